@@ -1,0 +1,2 @@
+//! taffrail
+fn main() {}
