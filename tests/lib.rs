@@ -1,1 +1,4 @@
-//! x
+//! One harness for all tests that need more than one module; each module is an area.
+
+mod link;
+mod store;

@@ -1,0 +1,13 @@
+//! Units, moments, samples, and estimates with their error. Pure.
+
+mod band;
+mod channel;
+mod moment;
+mod sample;
+mod unit;
+
+pub use band::{Band, Estimate, Z95};
+pub use channel::{Channel, ChannelError, Unit};
+pub use moment::{BootNo, Moment, MonoMs, UtcMs};
+pub use sample::{Reading, Sample};
+pub use unit::{AmpereHours, Amperes, Celsius, NotFinite, Ohms, Volts};

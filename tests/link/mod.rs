@@ -1,0 +1,1 @@
+//! Devices on pseudo-terminals and recorded logs.

@@ -1,0 +1,1 @@
+//! The store as a whole: crashes, restarts, long histories.
