@@ -1,1 +1,21 @@
-//! reckoning
+//! The running estimate of what a bank holds, and how sure it is. Pure: readings in, estimates out.
+//!
+//! [`Reckoner`] is the seam: a method takes readings one by one, reports a [`Reckoned`] state at any time, survives gaps
+//! and restarts by widening its band, and can be saved and resumed. [`Counter`] is the classic method behind it.
+//!
+//! Endurance and the picture ahead come from the charge that is really there and from what the bank can deliver at the
+//! load ([`endurance()`], [`ahead`]); Peukert's law has its place there.
+
+mod ahead;
+mod counter;
+mod doubt;
+mod endurance;
+mod full_watch;
+mod load;
+mod reckoner;
+
+pub use ahead::{AheadPoint, ahead};
+pub use counter::Counter;
+pub use endurance::{Endurance, Outlook, Span, endurance, outlook, time_to_full};
+pub use load::MeanLoad;
+pub use reckoner::{Fix, FixKind, Method, Reckoned, Reckoner, ResumeError, Start, TimeOff};

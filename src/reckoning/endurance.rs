@@ -1,0 +1,229 @@
+//! How long it lasts: time to the reserve and to empty at a load, and time to full, as ranges.
+//!
+//! A bank that is drawn at a high rate stops at its cut-off voltage with charge left in it: what it cannot give at that
+//! rate stays bound, about the same amount wherever the discharge began. So what can be delivered at a load is the charge
+//! held less that bound part, `held - (C - C(load, temperature))`, with `C(load, temperature)` by the rate curve and the
+//! temperature law of the bank.
+
+use super::reckoner::Reckoned;
+use crate::battery::Bank;
+use crate::quantity::Z95;
+
+/// Doubt in "the present load", each way, ratio: what a mean over ten minutes says of the next hours (assumed).
+const LOAD_DOUBT: f64 = 0.05;
+/// Currents smaller than this part of the rated capacity, A per Ah, are rest: 60 mA on 120 Ah (assumed).
+const REST_C_RATE: f64 = 0.000_5;
+/// 1 σ of the capacity that a temperature law predicts, ratio per kelvin away from 25 °C (assumed: published laws differ
+/// by this much at 10 °C).
+const LAW_DOUBT_PER_K: f64 = 0.002;
+
+/// A duration as a range, seconds; endless is infinity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// The likeliest.
+    pub likely_s: f64,
+    /// The lower edge of the 95 % range.
+    pub low_s: f64,
+    /// The upper edge.
+    pub high_s: f64,
+}
+
+/// Endurance at a load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Endurance {
+    /// Until the cut-off voltage at that load.
+    pub empty: Span,
+    /// Until the reserve, or the cut-off where that comes first; zero below the reserve.
+    pub reserve: Span,
+}
+
+/// Where the charge is going at the recent mean current.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Outlook {
+    /// Nothing to speak of flows.
+    Rest,
+    /// Discharging: how long it lasts.
+    Falling(Endurance),
+    /// Charging: time to full.
+    Rising(Span),
+}
+
+/// The outlook at the recent mean current.
+#[must_use]
+pub fn outlook(bank: &Bank, state: &Reckoned) -> Outlook {
+    let mean_a = state.mean_current_a.unwrap_or(0.0);
+    if mean_a.abs() < REST_C_RATE * bank.rated_capacity_ah {
+        Outlook::Rest
+    } else if mean_a < 0.0 {
+        Outlook::Falling(endurance(bank, state, -mean_a))
+    } else {
+        Outlook::Rising(time_to_full(bank, state, mean_a))
+    }
+}
+
+/// Endurance at a load of `load_a` (> 0).
+#[must_use]
+pub fn endurance(bank: &Bank, state: &Reckoned, load_a: f64) -> Endurance {
+    let temperature_c = state.temperature_c.unwrap_or(25.0);
+    let edges = [
+        Edge {
+            held_ah: state.held_ah,
+            load_a,
+            sigmas: 0.0,
+        },
+        Edge {
+            held_ah: state.held_band_ah.low,
+            load_a: load_a * (1.0 + LOAD_DOUBT),
+            sigmas: Z95,
+        },
+        Edge {
+            held_ah: state.held_band_ah.high,
+            load_a: load_a * (1.0 - LOAD_DOUBT),
+            sigmas: -Z95,
+        },
+    ];
+    let empty = edges.map(|edge| edge.empty_s(bank, temperature_c));
+    let reserve = edges.map(|edge| edge.reserve_s(bank, temperature_c));
+    Endurance {
+        empty: span(empty),
+        reserve: span(reserve),
+    }
+}
+
+/// Time to full while charging at `charge_a` (> 0): by the count at this current at the least, with the finish that the
+/// chemistry needs at the most.
+#[must_use]
+pub fn time_to_full(bank: &Bank, state: &Reckoned, charge_a: f64) -> Span {
+    let preset = bank.preset();
+    let seconds = |held_ah: f64, finish_s: f64| {
+        let missing_ah = (bank.rated_capacity_ah - held_ah).max(0.0);
+        // Losses grow towards full; the efficiency half-way there stands for the rest of the charge.
+        let soc_half_way = f64::midpoint(held_ah / bank.rated_capacity_ah, 1.0);
+        let bulk_s = missing_ah / preset.efficiency.at(soc_half_way) / charge_a * 3600.0;
+        // What is nearly full has nearly done finishing.
+        bulk_s + finish_s * (missing_ah / (0.2 * bank.rated_capacity_ah)).min(1.0)
+    };
+    let finish = preset.finish_s;
+    Span {
+        likely_s: seconds(state.held_ah, f64::midpoint(finish.low, finish.high)),
+        low_s: seconds(state.held_band_ah.high, finish.low) * (1.0 - LOAD_DOUBT),
+        high_s: seconds(state.held_band_ah.low, finish.high) * (1.0 + LOAD_DOUBT),
+    }
+}
+
+/// One corner of the uncertainty: this much charge, this load, the bound charge so many σ above its likely value.
+#[derive(Clone, Copy)]
+struct Edge {
+    held_ah: f64,
+    load_a: f64,
+    sigmas: f64,
+}
+
+impl Edge {
+    fn empty_s(&self, bank: &Bank, temperature_c: f64) -> f64 {
+        let given_ah = bank.deliverable_when_full_ah(self.load_a, temperature_c);
+        let rate_std_dev_ah = bank
+            .rate_curve
+            .capacity_ratio_std_dev(self.load_a / bank.rated_capacity_ah)
+            * bank.rated_capacity_ah;
+        let law_std_dev_ah = LAW_DOUBT_PER_K * (temperature_c - 25.0).abs() * given_ah;
+        let bound_ah =
+            bank.rated_capacity_ah - given_ah + self.sigmas * rate_std_dev_ah.hypot(law_std_dev_ah);
+        (self.held_ah - bound_ah).max(0.0) / self.load_a * 3600.0
+    }
+
+    fn reserve_s(&self, bank: &Bank, temperature_c: f64) -> f64 {
+        let above_ah = self.held_ah - bank.reserve * bank.rated_capacity_ah;
+        (above_ah.max(0.0) / self.load_a * 3600.0).min(self.empty_s(bank, temperature_c))
+    }
+}
+
+fn span([likely_s, low_s, high_s]: [f64; 3]) -> Span {
+    Span {
+        likely_s,
+        low_s: low_s.min(likely_s),
+        high_s: high_s.max(likely_s),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::battery::{Chemistry, Rate};
+    use crate::quantity::Band;
+
+    fn bank() -> Bank {
+        let mut bank =
+            Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible");
+        bank.set_rates(&[
+            Rate {
+                hours: 10.0,
+                capacity_ah: 117.0,
+            },
+            Rate {
+                hours: 1.0,
+                capacity_ah: 93.0,
+            },
+        ])
+        .expect("a falling table");
+        bank.reserve = 0.3;
+        bank
+    }
+
+    fn state(held_ah: f64) -> Reckoned {
+        Reckoned {
+            soc: held_ah / 120.0,
+            soc_band: Band {
+                low: held_ah / 120.0 - 0.02,
+                high: held_ah / 120.0 + 0.02,
+            },
+            held_ah,
+            held_band_ah: Band {
+                low: held_ah - 2.4,
+                high: held_ah + 2.4,
+            },
+            capacity_ah: 120.0,
+            capacity_band_ah: Band {
+                low: 110.0,
+                high: 130.0,
+            },
+            drawn_since_full_ah: Some(120.0 - held_ah),
+            mean_current_a: None,
+            temperature_c: Some(25.0),
+            start_known: true,
+        }
+    }
+
+    #[test]
+    fn a_full_bank_at_a_listed_rate_lasts_the_listed_hours() {
+        let lasts = endurance(&bank(), &state(120.0), 93.0);
+        assert!((lasts.empty.likely_s - 3600.0).abs() < 1e-6);
+        assert!(lasts.empty.low_s < 3600.0 && lasts.empty.high_s > 3600.0);
+    }
+
+    #[test]
+    fn after_a_hard_run_nothing_is_left_at_that_load_and_hours_at_a_gentle_one() {
+        let spent = state(120.0 - 93.0);
+        assert!(endurance(&bank(), &spent, 93.0).empty.likely_s < 1e-6);
+        assert!(
+            (endurance(&bank(), &spent, 6.0).empty.likely_s - 27.0 / 6.0 * 3600.0).abs() < 1e-6
+        );
+    }
+
+    #[test]
+    fn the_reserve_comes_before_empty_and_is_zero_below_it() {
+        let lasts = endurance(&bank(), &state(84.0), 6.0);
+        assert!((lasts.reserve.likely_s - 48.0 / 6.0 * 3600.0).abs() < 1e-6);
+        assert!(lasts.reserve.likely_s < lasts.empty.likely_s);
+        assert!(endurance(&bank(), &state(30.0), 6.0).reserve.likely_s.abs() < 1e-12);
+    }
+
+    #[test]
+    fn charging_never_looks_quicker_than_the_count_allows() {
+        let span = time_to_full(&bank(), &state(100.0), 20.0);
+        assert!(
+            span.low_s > 0.9 * 3600.0 && span.low_s < span.likely_s && span.likely_s < span.high_s
+        );
+        assert!(time_to_full(&bank(), &state(120.0), 1.0).likely_s < 1.0);
+    }
+}
