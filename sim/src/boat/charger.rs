@@ -22,12 +22,26 @@ pub struct Settings {
 impl Settings {
     /// 24 lead cells: 2.40 V and 2.25 V a cell with -4 mV/K (common practice, no source).
     pub fn drive() -> Self {
-        Self { absorption_v: 57.6, float_v: 54.0, again_below_v: 50.8, tail_a: 1.2, longest_s: 10.0 * 3600.0, per_kelvin_v: -0.096 }
+        Self {
+            absorption_v: 57.6,
+            float_v: 54.0,
+            again_below_v: 50.8,
+            tail_a: 1.2,
+            longest_s: 10.0 * 3600.0,
+            per_kelvin_v: -0.096,
+        }
     }
 
     /// 8 lithium iron phosphate cells: 3.5 V and 3.35 V a cell.
     pub fn house() -> Self {
-        Self { absorption_v: 28.0, float_v: 26.8, again_below_v: 26.2, tail_a: 6.0, longest_s: 2.0 * 3600.0, per_kelvin_v: 0.0 }
+        Self {
+            absorption_v: 28.0,
+            float_v: 26.8,
+            again_below_v: 26.2,
+            tail_a: 6.0,
+            longest_s: 2.0 * 3600.0,
+            per_kelvin_v: 0.0,
+        }
     }
 }
 
@@ -46,7 +60,12 @@ pub struct Charger {
 impl Charger {
     /// Begins in the first stage.
     pub fn new(settings: Settings) -> Self {
-        Self { settings, floating: false, absorbed_s: 0.0, held_s: 0.0 }
+        Self {
+            settings,
+            floating: false,
+            absorbed_s: 0.0,
+            held_s: 0.0,
+        }
     }
 
     /// Begins anew, as when a source is switched on.
@@ -58,7 +77,11 @@ impl Charger {
 
     /// The voltage at which sources throttle now, V.
     pub fn limit_v(&self, temperature_c: f64) -> f64 {
-        let base_v = if self.floating { self.settings.float_v } else { self.settings.absorption_v };
+        let base_v = if self.floating {
+            self.settings.float_v
+        } else {
+            self.settings.absorption_v
+        };
         base_v + self.settings.per_kelvin_v * (temperature_c - 25.0)
     }
 

@@ -27,6 +27,17 @@ struct Day {
     water: (f64, f64),
 }
 
+/// What the household lives in at a moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Surroundings {
+    pub utc_s: f64,
+    pub place: Place,
+    pub air_c: f64,
+    pub dark: bool,
+    /// State of charge of the house bank: the watermaker waits while it is low.
+    pub soc: f64,
+}
+
 /// The household.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Household {
@@ -40,18 +51,34 @@ pub struct Household {
 impl Household {
     /// A household at rest with a cold fridge.
     pub fn new(rng: &mut impl Rng) -> Self {
-        Self { box_c: 5.0, compressor: false, steering: Wander::new(12.0, rng), hob_phase_s: 0.0, day: Day { number: f64::NEG_INFINITY, ..Day::default() } }
+        Self {
+            box_c: 5.0,
+            compressor: false,
+            steering: Wander::new(12.0, rng),
+            hob_phase_s: 0.0,
+            day: Day {
+                number: f64::NEG_INFINITY,
+                ..Day::default()
+            },
+        }
     }
 
     /// Moves on by `dt_s` and returns the power drawn, W (positive).
-    pub fn step(&mut self, dt_s: f64, utc_s: f64, place: Place, air_c: f64, dark: bool, soc: f64, rng: &mut impl Rng) -> f64 {
+    pub fn step(&mut self, dt_s: f64, around: Surroundings, rng: &mut impl Rng) -> f64 {
+        let Surroundings {
+            utc_s,
+            place,
+            air_c,
+            dark,
+            soc,
+        } = around;
         let number = solar_day(utc_s);
         if number > self.day.number {
             self.day = Self::draw_day(number, place, rng);
         }
         let hour = solar_hour(utc_s);
         let mut power_w = STANDING_W + self.fridge_w(dt_s, air_c) + self.cooking_w(dt_s, hour);
-        if dark && !(0.0..6.0).contains(&hour) && hour < 23.3 {
+        if dark && (6.0..23.3).contains(&hour) {
             power_w += LAMPS_W;
         }
         match place {
@@ -81,8 +108,17 @@ impl Household {
         let begin = rng.random_range(10.5..14.0);
         // Rather while motoring or in the sun; every second or third day.
         let wanted = rng.random_bool(if place == Place::Marina { 0.0 } else { 0.4 });
-        let water = if wanted { (begin, begin + rng.random_range(0.8..1.8)) } else { (0.0, 0.0) };
-        Day { number, breakfast, dinner, water }
+        let water = if wanted {
+            (begin, begin + rng.random_range(0.8..1.8))
+        } else {
+            (0.0, 0.0)
+        };
+        Day {
+            number,
+            breakfast,
+            dinner,
+            water,
+        }
     }
 
     /// The compressor keeps the box between 3 and 7 °C; the box warms towards the air over about nine hours.
@@ -105,7 +141,11 @@ impl Household {
         }
         self.hob_phase_s += dt_s;
         let on = self.hob_phase_s < 240.0 || self.hob_phase_s.rem_euclid(24.0) < 14.0;
-        if on { HOB_W / INVERTER_EFFICIENCY } else { 60.0 }
+        if on {
+            HOB_W / INVERTER_EFFICIENCY
+        } else {
+            60.0
+        }
     }
 }
 

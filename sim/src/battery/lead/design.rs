@@ -43,7 +43,13 @@ pub struct Design {
 
 impl Design {
     /// A design for about `capacity_ah` at 20 h and 25 °C, times the spread of one block.
-    pub fn scaled(cells: u32, capacity_ah: f64, capacity_factor: f64, resistance_factor: f64, self_discharge_factor: f64) -> Self {
+    pub fn scaled(
+        cells: u32,
+        capacity_ah: f64,
+        capacity_factor: f64,
+        resistance_factor: f64,
+        self_discharge_factor: f64,
+    ) -> Self {
         let area_m2 = AREA_M2_PER_AH * capacity_ah;
         let mut volume_l = [0.0; NODES];
         for (range, part) in [(POSITIVE, 0), (SEPARATOR, 1), (NEGATIVE, 2)] {
@@ -75,7 +81,11 @@ impl Design {
         let mut resistance = [0.0; NODES];
         let parts = [(POSITIVE, 3.0, 0), (SEPARATOR, 4.0, 1), (NEGATIVE, 3.0, 2)];
         for (range, count, part) in parts {
-            let loss = if part == 0 { POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0) } else { 0.0 };
+            let loss = if part == 0 {
+                POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
             let hindrance = (POROSITY[part] - loss).powf(HINDRANCE);
             let half_m = THICKNESS_M[part] / count / 2.0;
             for i in range {

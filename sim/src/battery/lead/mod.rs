@@ -21,7 +21,7 @@ const SEPARATOR: Range<usize> = 3..7;
 const NEGATIVE: Range<usize> = 7..10;
 
 /// Slow coefficients (diffusivity, areas, spread of the reaction) are renewed after this much simulated time, s.
-const RENEWAL_S: f64 = 10.0;
+const RENEWAL_S: f64 = 30.0;
 
 /// A monobloc of lead cells in series.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -46,8 +46,20 @@ pub struct LeadBlock {
 impl LeadBlock {
     /// A new, full block of `cells` in series for about `capacity_ah` at the 20 h rate; the factors (near 1) are its spread in capacity,
     /// resistance and self-discharge.
-    pub fn new(cells: u32, capacity_ah: f64, capacity_factor: f64, resistance_factor: f64, self_discharge_factor: f64) -> Self {
-        let design = Design::scaled(cells, capacity_ah, capacity_factor, resistance_factor, self_discharge_factor);
+    pub fn new(
+        cells: u32,
+        capacity_ah: f64,
+        capacity_factor: f64,
+        resistance_factor: f64,
+        self_discharge_factor: f64,
+    ) -> Self {
+        let design = Design::scaled(
+            cells,
+            capacity_ah,
+            capacity_factor,
+            resistance_factor,
+            self_discharge_factor,
+        );
         let mut block = Self {
             acid: [design.full_acid; NODES],
             reservoir: design.full_acid,
@@ -71,16 +83,26 @@ impl LeadBlock {
     /// Renews what changes slowly: diffusion operator, active areas, spread of the reaction, ohmic resistance.
     fn renew(&mut self, dt_s: f64, temperature_c: f64, ageing: &Ageing) {
         let factor = ageing.capacity_factor();
-        self.positive.renew(&self.acid[POSITIVE], self.design.positive_ah * factor, false);
-        self.negative.renew(&self.acid[NEGATIVE], self.design.negative_ah * factor, true);
-        let conductance = self.design.conductance(&self.acid, self.positive.mean_use(), temperature_c);
+        self.positive.renew(
+            &self.acid[POSITIVE],
+            self.design.positive_ah * factor,
+            false,
+        );
+        self.negative
+            .renew(&self.acid[NEGATIVE], self.design.negative_ah * factor, true);
+        let conductance =
+            self.design
+                .conductance(&self.acid, self.positive.mean_use(), temperature_c);
         self.chain = Chain::factor(dt_s, &self.design.volume_l, &conductance);
         let mean_acid = self.acid[SEPARATOR].iter().sum::<f64>() / 4.0;
-        let resistance_ohm = self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor();
+        let resistance_ohm =
+            self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor();
         let gassing = Gassing::new(self.design.gas_a, temperature_c);
         self.reaction = Reaction::new(
-            self.positive.exchange(self.design.positive_exchange_a, temperature_c),
-            self.negative.exchange(self.design.negative_exchange_a, temperature_c),
+            self.positive
+                .exchange(self.design.positive_exchange_a, temperature_c),
+            self.negative
+                .exchange(self.design.negative_exchange_a, temperature_c),
             resistance_ohm,
             gassing,
             temperature_c,
@@ -95,7 +117,10 @@ impl LeadBlock {
     /// Acid set free in each volume by one ampere of charging, mol/s.
     fn source(&self, charging: bool) -> Profile {
         let mut source = [0.0; NODES];
-        let plates = [(POSITIVE, &self.positive, design::POSITIVE_SHARE), (NEGATIVE, &self.negative, 1.0 - design::POSITIVE_SHARE)];
+        let plates = [
+            (POSITIVE, &self.positive, design::POSITIVE_SHARE),
+            (NEGATIVE, &self.negative, 1.0 - design::POSITIVE_SHARE),
+        ];
         for (range, plate, share) in plates {
             for (value, part) in source[range].iter_mut().zip(plate.spread(charging)) {
                 *value = share * part / FARADAY;
@@ -127,7 +152,8 @@ impl Monobloc for LeadBlock {
         let (un, un_slope) = acid::negative_potential(negative);
         let slope_at = |charging: bool| {
             let response = self.reaction.response(charging);
-            up_slope * self.positive.probe(&response[POSITIVE]) - un_slope * self.negative.probe(&response[NEGATIVE])
+            up_slope * self.positive.probe(&response[POSITIVE])
+                - un_slope * self.negative.probe(&response[NEGATIVE])
         };
         let slopes = [slope_at(false), slope_at(true)];
         self.reaction.set_equilibrium(up - un, slopes);
@@ -139,7 +165,10 @@ impl Monobloc for LeadBlock {
         self.main_a = solved.main_a;
         let cells = f64::from(self.design.cells);
         self.voltage_v = cells * solved.voltage_v;
-        Terminal { voltage_v: self.voltage_v, slope_ohm: cells * solved.slope_ohm }
+        Terminal {
+            voltage_v: self.voltage_v,
+            slope_ohm: cells * solved.slope_ohm,
+        }
     }
 
     fn commit(&mut self, dt_s: f64) -> f64 {
