@@ -1,0 +1,138 @@
+//! The shunt between truth and wire: gain, offset, white noise and steps for each channel.
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use serde::{Deserialize, Serialize};
+
+/// How one channel departs from the truth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ChannelError {
+    /// Reported over true.
+    pub gain: f64,
+    /// Added, in the channel's unit.
+    pub offset: f64,
+    /// White noise, 1 sigma, in the channel's unit.
+    pub noise: f64,
+    /// Steps in one unit: 100 for a current in steps of 10 mA.
+    pub steps_per_unit: f64,
+}
+
+impl ChannelError {
+    /// The usual departure for a channel by its unit: current +0.3 %, +30 mA, 20 mA of noise in steps of 10 mA; voltage 2 mV of noise
+    /// in steps of 1 mV; temperature +0.2 °C, in steps of 0.1 °C (all assumed).
+    pub fn standard(channel: &str) -> Self {
+        if channel.ends_with("_a") {
+            Self {
+                gain: 1.003,
+                offset: 0.030,
+                noise: 0.020,
+                steps_per_unit: 100.0,
+            }
+        } else if channel.ends_with("_c") {
+            Self {
+                gain: 1.0,
+                offset: 0.2,
+                noise: 0.03,
+                steps_per_unit: 10.0,
+            }
+        } else {
+            Self {
+                gain: 1.0,
+                offset: 0.0,
+                noise: 0.002,
+                steps_per_unit: 1000.0,
+            }
+        }
+    }
+
+    fn report(&self, truth: f64, rng: &mut ChaCha8Rng) -> f64 {
+        let noise: f64 = StandardNormal.sample(rng);
+        let value = truth * self.gain + self.offset + self.noise * noise;
+        // Adding nought turns -0 into 0.
+        (value * self.steps_per_unit).round() / self.steps_per_unit + 0.0
+    }
+}
+
+/// A shunt with its channels.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Shunt {
+    channels: Vec<ChannelError>,
+    rng: ChaCha8Rng,
+}
+
+impl Shunt {
+    /// A shunt with these errors.
+    pub fn new(channels: Vec<ChannelError>, seed: u64) -> Self {
+        Self {
+            channels,
+            rng: ChaCha8Rng::seed_from_u64(seed),
+        }
+    }
+
+    /// A shunt with the usual error on each channel.
+    pub fn standard(channels: &[&str], seed: u64) -> Self {
+        Self::new(
+            channels
+                .iter()
+                .map(|channel| ChannelError::standard(channel))
+                .collect(),
+            seed,
+        )
+    }
+
+    /// Turns true values, in the order of the channels, into reported ones.
+    pub fn report(&mut self, values: &mut [f64]) {
+        for (value, channel) in values.iter_mut().zip(&self.channels) {
+            *value = channel.report(*value, &mut self.rng);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reported_current_has_the_stated_gain_offset_noise_and_steps() {
+        let mut shunt = Shunt::standard(&["current_a"], 3);
+        let mut many = |truth: f64| {
+            let values: Vec<f64> = (0..20_000)
+                .map(|_| {
+                    let mut value = [truth];
+                    shunt.report(&mut value);
+                    value[0]
+                })
+                .collect();
+            let mean = values.iter().sum::<f64>() / 20_000.0;
+            let variance = values
+                .iter()
+                .map(|value| (value - mean).powi(2))
+                .sum::<f64>()
+                / 20_000.0;
+            assert!(
+                values
+                    .iter()
+                    .all(|value| (value * 100.0 - (value * 100.0).round()).abs() < 1e-9)
+            );
+            (mean, variance.sqrt())
+        };
+        let (at_rest, noise) = many(0.0);
+        let (at_hundred, _) = many(100.0);
+        // Mean of 20 000: 0.02 A / 141; noise and step of 10 mA: sqrt(20² + 10²/12) = 20.2 mA.
+        assert!((at_rest - 0.030).abs() < 6e-4, "{at_rest}");
+        assert!((at_hundred - 100.33).abs() < 6e-4, "{at_hundred}");
+        assert!((noise - 0.0202).abs() < 4e-4, "{noise}");
+    }
+
+    #[test]
+    fn equal_seeds_report_equally() {
+        let report = |seed| {
+            let mut values = [52.0, -8.0, 19.0];
+            Shunt::standard(&["voltage_v", "current_a", "temperature_c"], seed).report(&mut values);
+            values.map(f64::to_bits)
+        };
+        assert_eq!(report(1), report(1));
+        assert_ne!(report(1), report(2));
+    }
+}
