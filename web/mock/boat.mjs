@@ -57,7 +57,7 @@ function flow(name, t_s, soc, scenario, sinceStart_s) {
     if (scenario === "resting") return 0.004 * slow;
   }
   if (name === "house") {
-    const sun = Math.max(0, Math.sin(((hour - 7.5) / 9.5) * Math.PI)) * (20 + 14 * noise(day, 3));
+    const sun = Math.max(0, Math.sin(((hour - 7.5) / 9.5) * Math.PI)) * (27 + 12 * noise(day, 3));
     const fridge = noise(Math.floor(t_s / 900), 5) > 0.1 ? -4.2 : 0;
     return Math.min(sun, soc > 0.985 ? 6 : 60) - 2.6 + fridge - (hour > 17 && hour < 22 ? 7 : 0);
   }
@@ -81,12 +81,12 @@ export function past(name, end_s, scenario) {
     const t = (first + i) * 60;
     const a = flow(name, t, soc, scenario, t - end_s);
     soc = Math.min(1, Math.max(0.04, soc + ((a > 0 ? 0.97 : 1) * a) / 60 / bank.capacity));
-    half += 2.2e-6 + (Math.abs(a) / 60 / bank.capacity) * 0.006;
+    half += 6e-6 + (Math.abs(a) / 60 / bank.capacity) * 0.03;
     warm += (Math.abs(a) * 0.02 - warm) / 180;
     const lastFix = track.fixes.at(-1);
     if (soc > 0.984 && a < 8 && a > -2 && (!lastFix || t - lastFix.t > 18 * HOUR)) {
       track.fixes.push({ t, kind: "full" });
-      half = 0.004;
+      half = 0.006;
     }
     const night = Math.sin((((t % DAY) / HOUR - 9) / 24) * 2 * Math.PI);
     track.soc.push(soc);

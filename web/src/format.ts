@@ -79,6 +79,14 @@ export function channel(value: number, unit: string): Quantity {
   }
 }
 
+/** Least and greatest of a channel in one unit, that of the greater size: "−0.47 to 1.50 kW". */
+export function span(low: number, high: number, unit: string): { low: string; high: Quantity } {
+  const greater = channel(Math.abs(low) > Math.abs(high) ? low : high, unit);
+  if (greater.unit !== "kW") return { low: channel(low, unit).value, high: channel(high, unit) };
+  const kw = (w: number): string => number(w / 1000, Math.max(Math.abs(low), Math.abs(high)) < 9995 ? 2 : 1);
+  return { low: kw(low), high: { value: kw(high), unit: "kW" } };
+}
+
 const dates = new Map<string, Intl.DateTimeFormat>();
 
 function date(ms: number, zone: string, options: Intl.DateTimeFormatOptions): string {

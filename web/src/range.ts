@@ -18,21 +18,21 @@ function stepOf(steps: number[], least: number): number {
   return steps.find((step) => step >= least) ?? steps[steps.length - 1]!;
 }
 
-/** A range of durations in one unit. The step is at least a sixth of the range, so a wide band never shows fine digits. */
+/** A range of durations in one unit. The step is at least a twelfth of the range, so a wide band never shows fine digits. */
 export function durations(low_s: number, high_s: number): Span {
   const low = Math.max(0, low_s);
   const high = Math.max(low, high_s);
-  const least = (high - low) / 6;
+  const least = (high - low) / 12;
   const [unit, second, steps] =
     high < 100 * MINUTE
       ? ([words.unit.minutes, MINUTE, [1, 2, 5, 10, 15, 30]] as const)
       : high < 72 * HOUR
-        ? ([words.unit.hours, HOUR, high < 10 * HOUR ? [0.5, 1, 2] : [1, 2, 5, 10]] as const)
+        ? ([words.unit.hours, HOUR, high < 10 * HOUR ? [0.1, 0.2, 0.5, 1] : [1, 2, 5, 10]] as const)
         : ([words.unit.days, DAY, high < 10 * DAY ? [0.5, 1, 2] : [1, 2, 5, 10, 20, 50, 100]] as const);
   const step = stepOf([...steps], least / second);
-  const decimals = Number.isInteger(step) ? 0 : 1;
   const a = Math.floor(low / second / step + 1e-9) * step;
   const b = Math.ceil(high / second / step - 1e-9) * step;
+  const decimals = Number.isInteger(a) && Number.isInteger(b) ? 0 : 1;
   const first = number(a, decimals);
   const last = number(b, decimals);
   return { value: first === last ? first : `${first}\u2013${last}`, unit };

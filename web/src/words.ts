@@ -132,7 +132,7 @@ export const words = {
     } as Record<string, string>,
     measure: "Measure",
     measureOn: "Tap the start, then the end",
-    measureHint: "Sums of a part: shift-drag, or press and tap twice",
+    measureHint: "Sums of a part: shift-drag, or Measure and two taps",
     clear: "Clear",
     earlier: "Earlier",
     later: "Later",

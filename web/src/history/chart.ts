@@ -16,6 +16,8 @@ export interface Setting {
   foot: boolean;
   width: number;
   height: number;
+  /** Length of the span to be shown, in milliseconds; uPlot knows it only after the value scales are set. */
+  spanMs: () => number;
   onCursor: (index: number | null) => void;
 }
 
@@ -23,19 +25,35 @@ export const SYNC = "taffrail-history";
 /** Within spans longer than this the charge panel shows its whole scale. */
 const WHOLE_MS = 12 * 3_600_000;
 
-export const footHeight = (rem: number): number => 1.7 * rem;
-export const axisWidth = (rem: number): number => 3.1 * rem;
+const STEPS = [-3, -2, -1, 0, 1, 2, 3, 4, 5].flatMap((e) => [1, 2, 2.5, 5].map((m) => m * 10 ** e));
+
+const inKilowatts = (watts: number[]): boolean => watts.some((w) => Math.abs(w) >= 1000);
+
+/** Decimals that a step of 1, 2, 2.5 or 5 times a power of ten needs. */
+function decimals(step: number): number {
+  for (let n = 0; n < 4; n += 1) {
+    const scaled = step * 10 ** n;
+    if (Math.abs(scaled - Math.round(scaled)) < 1e-6 * scaled) return n;
+  }
+  return 4;
+}
+
+export const footHeight = (rem: number): number => Math.round(1.7 * rem);
+export const axisWidth = (rem: number): number => Math.round(3.1 * rem);
+/** Right of the plot, for the names of lines. */
+export const endWidth = (rem: number): number => Math.round(1.6 * rem);
 
 export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): uPlot {
   const { colours, rem } = setting;
   const several = spec.lines.length > 1;
   const tones = [colours.trace, colours.out, colours.into, colours.mute];
-  const font = `400 ${0.82 * rem}px ${FONT}`;
+  // Whole pixels: uPlot scales the number it finds before "px" and knows no fractions.
+  const font = `400 ${Math.round(0.82 * rem)}px ${FONT}`;
   const options: uPlot.Options = {
     width: setting.width,
     height: setting.height,
     ms: 1,
-    padding: [0.35 * rem, 1.6 * rem, setting.foot ? 0 : 0.35 * rem, 0],
+    padding: [Math.round(0.35 * rem), endWidth(rem), setting.foot ? 0 : Math.round(0.35 * rem), 0],
     legend: { show: false },
     cursor: {
       y: false,
@@ -45,7 +63,7 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
     },
     scales: {
       x: { time: false, auto: false },
-      y: { range: (u, low, high) => ends(spec, u, low, high) },
+      y: { range: (_u, low, high) => ends(spec, setting.spanMs(), low, high) },
     },
     axes: [timeAxis(setting, font), valueAxis(spec, setting, font)],
     series: [
@@ -99,24 +117,23 @@ function valueAxis(spec: PanelSpec, { colours, rem, height }: Setting, font: str
     font,
     stroke: colours.mute,
     gap: 0.45 * rem,
-    space: Math.max(1.7 * rem, height / 5),
-    incrs: ratio ? [0.01, 0.02, 0.05, 0.1, 0.25, 0.5] : [1, 2, 5].flatMap((m) => [-3, -2, -1, 0, 1, 2, 3, 4, 5].map((e) => m * 10 ** e)).sort((a, b) => a - b),
+    space: Math.max(1.15 * rem, height / 6),
+    incrs: ratio ? [0.01, 0.02, 0.05, 0.1, 0.25, 0.5] : STEPS,
     grid: { stroke: colours.line, width: 1 },
     ticks: { show: false },
     values: (_u, splits) => {
       const step = Math.abs((splits[1] ?? 1) - (splits[0] ?? 0));
-      if (ratio) return splits.map((value) => number(value * 100, 0));
-      return splits.map((value) => number(value, step >= 1 ? 0 : Math.min(3, Math.ceil(-Math.log10(step) - 1e-9))));
+      const scale = ratio ? 100 : spec.unit === "W" && inKilowatts(splits) ? 1e-3 : 1;
+      return splits.map((value) => number(value * scale, decimals(step * scale)));
     },
   };
 }
 
 /** Ends of the value scale: charge whole on long spans, flows about zero, everything else close about its data. */
-function ends(spec: PanelSpec, u: uPlot, low: number | null, high: number | null): [number, number] {
+function ends(spec: PanelSpec, spanMs: number, low: number | null, high: number | null): [number, number] {
   if (low === null || high === null || !Number.isFinite(low) || !Number.isFinite(high)) return [0, 1];
   if (spec.key === "soc") {
-    const { min, max } = u.scales["x"]!;
-    if ((max ?? 0) - (min ?? 0) > WHOLE_MS) return [0, 1];
+    if (spanMs > WHOLE_MS) return [0, 1];
     const slack = Math.max(0.02, (0.1 - (high - low)) / 2);
     return [Math.max(0, low - slack), Math.min(1, high + slack)];
   }

@@ -1,6 +1,6 @@
 /** The History page. */
 import { api, type History, type Sums } from "../api";
-import { el, onResize, setText } from "../dom";
+import { el, setText } from "../dom";
 import { charge, clock, clockSeconds, current, day, dayAndClock, energy, joined } from "../format";
 import { present } from "../live";
 import type { Context } from "../main";
@@ -54,7 +54,8 @@ class HistoryPage {
       () => setText(this.sums, ""),
       250,
     );
-    main.append(this.tools(), this.sums, this.stack.node);
+    const hint = el("p", { class: "hint" }, words.history.measureHint);
+    main.append(this.tools(), el("div", { class: "told" }, this.sums, hint), this.stack.node);
     this.stack.build();
     this.ends = [
       listen(this.stack.node, {
@@ -65,7 +66,7 @@ class HistoryPage {
         tap: (at) => this.tap(at),
         clear: () => this.choose(null),
       }),
-      onResize(this.stack.node, () => this.rebuild()),
+      this.stack.onResize(() => this.rebuild()),
       onPalette(() => this.rebuild()),
       context.live.onChange(() => this.follow()),
       () => this.histories.end(),
@@ -202,17 +203,17 @@ class HistoryPage {
     const span = this.part ?? this.span;
     const hours = sums.covered_s / 3600;
     const name = this.part ? `${history.chosen} ${this.spanText(span, false)}, ${length(span.to - span.from)}` : `${history.shown}, ${length(span.to - span.from)}`;
-    const pieces: [string, string][] =
+    const pieces: string[][] =
       hours > 0
         ? [
-            [history.in, `${joined(charge(sums.charge_in_ah))}, ${joined(energy(sums.energy_in_wh))}`],
-            [history.out, `${joined(charge(sums.charge_out_ah))}, ${joined(energy(sums.energy_out_wh))}`],
+            [history.in, joined(charge(sums.charge_in_ah)), joined(energy(sums.energy_in_wh))],
+            [history.out, joined(charge(sums.charge_out_ah)), joined(energy(sums.energy_out_wh))],
             [history.mean, joined(current((sums.charge_in_ah - sums.charge_out_ah) / hours, true))],
           ]
         : [];
     this.sums.replaceChildren(
       el("span", { class: this.part ? "name part" : "name" }, name),
-      ...(pieces.length ? pieces.map(([label, text]) => el("span", { class: "sum" }, `${label} `, el("b", {}, text))) : [el("span", { class: "sum" }, history.none)]),
+      ...(pieces.length ? pieces.map(([label, ...values]) => el("span", { class: "sum" }, `${label} `, ...values.map((value) => el("b", {}, value)))) : [el("span", { class: "sum" }, history.none)]),
     );
   }
 

@@ -1,11 +1,11 @@
 /** The panels under one cursor. Knows pixels and data; what span to show it is told. */
 import uPlot from "uplot";
 import type { Bank, History } from "../api";
-import { el, rem, setText } from "../dom";
-import { channel, dayAndClock, clockSeconds, day, joined } from "../format";
+import { el, onResize, rem, setText } from "../dom";
+import { channel, clockSeconds, day, dayAndClock, joined, span as extent } from "../format";
 import { colours } from "../palette";
 import { words } from "../words";
-import { axisWidth, chart, footHeight, SYNC } from "./chart";
+import { axisWidth, chart, endWidth, footHeight, SYNC } from "./chart";
 import { MarkRow } from "./marks";
 import { extremes, panelsOf, table, type PanelSpec } from "./panels";
 
@@ -55,10 +55,19 @@ export class Stack {
     this.node.addEventListener("pointerleave", () => this.setCursor(null));
   }
 
+  /** Calls when the room for the plots has changed. Returns the function that ends it. */
+  onResize(changed: () => void): () => void {
+    const ends = this.panels.map(({ plot }, i) => onResize(plot, () => (i === 0 || plot === this.panels.at(-1)?.plot) && changed()));
+    return () => ends.forEach((end) => end());
+  }
+
   /** Client pixels of the common plot area. */
   plot(): { left: number; width: number } {
-    const over = this.panels[0]?.chart?.over.getBoundingClientRect();
-    return over ? { left: over.left, width: over.width } : { left: 0, width: 1 };
+    // Reckoned, not measured: uPlot lays itself out a moment after it is made.
+    const room = this.panels[0]?.plot.getBoundingClientRect();
+    const unit = rem();
+    if (!room) return { left: 0, width: 1 };
+    return { left: room.left + axisWidth(unit), width: Math.max(1, room.width - axisWidth(unit) - endWidth(unit)) };
   }
 
   /** Builds the charts anew: at first, when the size or the light changes. */
@@ -80,6 +89,7 @@ export class Stack {
           foot,
           width: Math.max(width, axisWidth(unit) * 2),
           height: Math.max(height, footHeight(unit) + 2 * unit),
+          spanMs: () => this.shown.to - this.shown.from,
           onCursor: (index) => panel === this.panels[0] && this.setCursor(index),
         },
         panel.plot,
@@ -164,7 +174,8 @@ export class Stack {
     const span = this.part ?? this.shown;
     for (const { spec, value, plot } of this.panels) {
       const range = this.data && extremes(this.data, spec, span.from, span.to);
-      const text = range ? words.history.ranges(channel(range.low, spec.unit).value, joined(channel(range.high, spec.unit))) : "";
+      const ends = range && extent(range.low, range.high, spec.unit);
+      const text = ends ? words.history.ranges(ends.low, joined(ends.high)) : "";
       const label = range
         ? words.history.saysPanel(spec.title, joined(channel(range.low, spec.unit)), joined(channel(range.high, spec.unit)))
         : `${spec.title}. ${words.history.none}`;
@@ -178,7 +189,7 @@ export class Stack {
       const value = this.data?.channels[name]?.mean[index];
       if (value === null || value === undefined) return [];
       const text = spec.lines.length > 1 ? channel(value, spec.unit).value : joined(channel(value, spec.unit));
-      return [label ? `${label}: ${text}` : text];
+      return [label ? `${label}\u00a0${text}` : text];
     });
     const column = spec.key === "soc" ? this.data?.channels["soc"] : undefined;
     const [low, high] = [column?.low?.[index], column?.high?.[index]];

@@ -1,11 +1,10 @@
 /** Draws a scene. Everything that has a place was given it by scene.ts; here are pens and paper only. */
 import type { Now } from "../api";
-import { current, joined, percent, tickLabel } from "../format";
+import { clock, current, joined, percent, tickLabel } from "../format";
 import type { Colours } from "../palette";
 import { clockLabel } from "../range";
 import { words } from "../words";
-import { clock } from "../format";
-import { aroundPoint, alongLine, besideBracket, clear, type Box } from "./labels";
+import { alongLine, aroundPoint, besideBracket, clear, overBracket, type Box } from "./labels";
 import { boxesAlong, type Point, type Ribbon, type Scene } from "./scene";
 
 export const FONT = '"Barlow Semi Condensed", "Arial Narrow", "Liberation Sans Narrow", system-ui, sans-serif';
@@ -242,9 +241,11 @@ function labels(pen: Pen, now: Now): void {
     ctx.font = `600 ${0.95 * rem}px ${FONT}`;
     const w = ctx.measureText(label).width;
     const place = clear(besideBracket(scene.bracket.a, scene.bracket.b, reserveY, w, high * 1.1, gap), taken, bounds);
-    if (place) {
-      text(pen, label, place.x, place.y + place.h / 2, colours.mark);
-      taken.push(place);
+    const spot = place ?? clear(overBracket(right - 2, reserveY, w, high * 1.1, gap), taken, bounds);
+    if (spot) {
+      if (!place) leader(pen, { x: scene.bracket.b, y: reserveY }, spot, colours.mark);
+      text(pen, label, spot.x, spot.y + spot.h / 2, colours.mark);
+      taken.push(spot);
     }
     ctx.font = `400 ${0.82 * rem}px ${FONT}`;
     taken.push({ x: scene.bracket.a - gap, y: reserveY - gap, w: scene.bracket.b - scene.bracket.a + 2 * gap, h: 2 * gap });
@@ -264,6 +265,9 @@ function labels(pen: Pen, now: Now): void {
     const spot = clear(spots, [...taken, { x: left, y: reserveY - 2, w: right - left, h: 4 }], bounds);
     if (!spot) continue;
     leader(pen, fix.at, spot);
+    // The grid doesn't run through words.
+    ctx.fillStyle = spot.y < reserveY ? colours.deep : colours.shoal;
+    ctx.fillRect(spot.x - 1, spot.y, spot.w + 2, spot.h);
     text(pen, label, spot.x, spot.y + spot.h / 2, colours.mute);
     taken.push({ x: spot.x - gap, y: spot.y - gap, w: spot.w + 2 * gap, h: spot.h + 2 * gap });
   }
@@ -284,13 +288,13 @@ function fixMark({ ctx, colours, rem }: Pen, at: Point): void {
   ctx.fill();
 }
 
-function leader({ ctx, colours, rem }: Pen, from: Point, to: Box): void {
+function leader({ ctx, colours, rem }: Pen, from: Point, to: Box, colour = colours.mute): void {
   const x = Math.min(Math.max(from.x, to.x), to.x + to.w);
   const y = to.y > from.y ? to.y + 0.08 * rem : to.y + to.h - 0.08 * rem;
   const far = Math.hypot(x - from.x, y - from.y);
   const start = 0.32 * rem;
   if (far <= start + 2) return;
-  ctx.strokeStyle = colours.mute;
+  ctx.strokeStyle = colour;
   ctx.lineWidth = 1;
   line(ctx, [
     { x: from.x + ((x - from.x) * start) / far, y: from.y + ((y - from.y) * start) / far },
@@ -315,6 +319,6 @@ function axis(pen: Pen): void {
   for (const tick of [...scene.ticks].sort((a, b) => Number(b.level === "day") - Number(a.level === "day"))) {
     const x = scene.x(tick.ms);
     rule(pen, colours.mute, 1, x, stripBottom, x, stripBottom + 0.28 * rem);
-    put(tickLabel(tick, zone, true), x, tick.level === "day" ? colours.ink : colours.mute);
+    put(tickLabel(tick, zone, right - left > 36 * rem), x, tick.level === "day" ? colours.ink : colours.mute);
   }
 }

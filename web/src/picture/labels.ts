@@ -60,3 +60,8 @@ export function besideBracket(a: number, b: number, y: number, w: number, h: num
     { x: left, y: y - gap - h, w, h },
   ];
 }
+
+/** Where no room is beside the bracket: at the right end of the plot, as low over the fan as is clear. */
+export function overBracket(right: number, y: number, w: number, h: number, gap: number): Box[] {
+  return Array.from({ length: 12 }, (_, i): Box => ({ x: right - w, y: y - gap - h * (1.5 + 0.5 * i), w, h }));
+}

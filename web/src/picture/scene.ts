@@ -58,7 +58,7 @@ export function scene(subject: Subject, width: number, height: number, rem: numb
   const ends = currentEnds(low, high);
   const current = linear(ends.low, ends.high, box.stripBottom, box.stripTop);
   const ribbons = past ? pastRibbons(past, now, present, x, y) : [];
-  const places = (box.right - box.left) / (4.2 * rem);
+  const places = (box.right - box.left) / (3.3 * rem);
   return {
     frame: box,
     from,
