@@ -75,6 +75,7 @@ export function clockRange(now: number, low_s: number, high_s: number, zone: str
   const b = clock(to, zone);
   const dayA = dayWord(from, now, zone);
   const dayB = dayWord(to, now, zone);
+  if (from <= now) return words.range.before(b, dayB);
   if (dayA === dayB) {
     return a === b ? words.range.about(a, dayA) : words.range.sameDay(a, b, dayA);
   }

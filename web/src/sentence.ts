@@ -38,10 +38,9 @@ export function sentence(at: Circumstance): Piece[] {
     const quiet = now.device.quiet_s ?? (at.present - Date.parse(now.time)) / 1000;
     return pieces(words.say.silent(now.device.name, duration(quiet), sampled));
   }
-  return [
-    ...pieces([happening(now), ...following(now, at)].join(" ")),
-    ...pieces([...asides(now, at)].join(" "), "mute"),
-  ];
+  const main = [happening(now), ...following(now, at)];
+  const aside = [...asides(now, at)].map((said) => ` ${said}`);
+  return [...pieces(main.join(" ")), ...pieces(aside.join(""), "mute")];
 }
 
 function happening(now: Now): string {

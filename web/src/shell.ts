@@ -98,11 +98,12 @@ function lightControl(): HTMLElement {
     summary.focus();
   });
   control.addEventListener("focusout", (event) => {
-    if (!control.contains(event.relatedTarget as Node | null)) control.open = false;
+    const next = event.relatedTarget as Node | null;
+    if (next && !control.contains(next)) control.open = false;
   });
   // Choosing with the pointer is done with one tap; arrow keys go on choosing.
-  control.addEventListener("pointerup", (event) => {
-    if ((event.target as Element).closest("label")) setTimeout(() => (control.open = false), 0);
+  control.addEventListener("click", (event) => {
+    if (event.detail > 0 && (event.target as Element).matches("label")) setTimeout(() => (control.open = false), 150);
   });
   return control;
 }

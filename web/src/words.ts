@@ -27,6 +27,7 @@ export const words = {
     twoDays: (a: string, dayA: string, b: string, dayB: string) => `between ${a} ${dayA} and ${b}${dayB && ` ${dayB}`}`,
     onDay: (day: string) => `on ${day}`,
     days: (a: string, b: string) => `between ${a} and ${b}`,
+    before: (at: string, day: string) => `before ${at}${day && ` ${day}`}`,
     within: (span: string) => `in ${span}`,
   },
   say: {

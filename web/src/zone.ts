@@ -66,11 +66,11 @@ export function civil(ms: number, zone: string): Civil {
   };
 }
 
-/** The moment at which the zone's clocks show the civil time given as if it were UTC. In a skipped hour: the moment the clocks jumped by; in a repeated one: the first. */
+/** The moment at which the zone's clocks show the civil time given as if it were UTC. In a skipped hour: as if the clocks hadn't jumped; in a repeated one: the first. */
 export function moment(localMs: number, zone: string): number {
-  const first = localMs - offsetMs(localMs - DAY, zone);
-  if (first + offsetMs(first, zone) === localMs) return first;
-  return localMs - offsetMs(first, zone);
+  const shows = (ms: number): boolean => ms + offsetMs(ms, zone) === localMs;
+  const [before, after] = [-DAY, DAY].map((away) => localMs - offsetMs(localMs + away, zone)) as [number, number];
+  return !shows(before) && shows(after) ? after : before;
 }
 
 export function startOfDay(ms: number, zone: string): number {

@@ -69,12 +69,12 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
     series: [
       {},
       ...spec.lines.flatMap((_, line): uPlot.Series[] => {
-        const edge: uPlot.Series = { width: 0, points: { show: false } };
+        const edge = (): uPlot.Series => ({ width: 0, points: { show: false } });
         const tone = several ? tones[line % tones.length]! : colours.trace;
-        const centre: uPlot.Series = { stroke: tone, width: several ? 1.25 : 1.75, points: { show: false } };
+        const centre: uPlot.Series = { stroke: tone, width: spec.key === "soc" ? 1.75 : 1.25, points: { show: false } };
         return spec.signed
-          ? [{ ...edge, paths: () => null }, { ...edge, paths: () => null }, { ...centre, paths: () => null }]
-          : [edge, edge, centre];
+          ? [edge(), edge(), centre].map((series) => ({ ...series, paths: () => null }))
+          : [edge(), edge(), centre];
       }),
     ],
     bands: spec.signed || several ? [] : [{ series: [1, 2], fill: spec.key === "soc" ? colours.band : colours["out-soft"] }],
@@ -165,12 +165,15 @@ function ground(u: uPlot, spec: PanelSpec, { colours, reserve }: Setting): void 
 
 function level(u: uPlot, y: number, colour: string): void {
   const { ctx } = u;
+  // uPlot remembers what it last set on the context; it must find it so again.
+  ctx.save();
   ctx.strokeStyle = colour;
   ctx.lineWidth = devicePixelRatio;
   ctx.beginPath();
   ctx.moveTo(u.bbox.left, Math.round(y) + 0.5);
   ctx.lineTo(u.bbox.left + u.bbox.width, Math.round(y) + 0.5);
   ctx.stroke();
+  ctx.restore();
 }
 
 /** Shades a flow from zero: softly to its extremes, fully to its mean. */

@@ -73,5 +73,5 @@ export function fromQuery(query: URLSearchParams, limits: Limits): Span {
   const to = Date.parse(query.get("to") ?? "");
   if (to > from) return kept({ from, to, name: null }, limits);
   const name = query.get("span");
-  return named(name !== null && name in NAMED ? name : USUAL, limits);
+  return named(name !== null && Object.hasOwn(NAMED, name) ? name : USUAL, limits);
 }

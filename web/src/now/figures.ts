@@ -1,4 +1,4 @@
-/** The five figures: what each says for a given now. Pure, apart from no page at all. */
+/** The five figures: what each says for a given now. Pure. */
 import type { Bank, History, Now } from "../api";
 import { charge, current, joined, NONE, number, percent, power, temperature, voltage, type Quantity } from "../format";
 import { durations } from "../range";
@@ -33,32 +33,41 @@ export function figures(bank: Bank, now: Now, past: History | null): Figure[] {
   ];
 }
 
+/** The places before anything was heard. */
+export const noFigures = (): Figure[] =>
+  (["charge", "reserve", "current", "voltage", "temperature"] as const).map((key) => ({ key, label: words.figure[key], ...nothing("") }));
+
 function chargeLeft(now: Now): Omit<Figure, "key" | "label"> {
-  const { soc, soc_low: low, soc_high: high } = now;
-  if (soc === null || low === null || high === null) return nothing(words.figure.unknown);
-  const side = Math.max(high - soc, soc - low);
   const held =
     now.charge_ah === null || now.capacity_ah === null
       ? ""
       : words.figure.chargeOf(number(now.charge_ah, now.capacity_ah < 30 ? 1 : 0), joined(round(now.capacity_ah)));
-  if (side > WIDE) {
-    return { value: `${percent(low).value}\u2013${percent(high).value}`, unit: "%", doubt: "", sub: held };
-  }
+  const shown = withDoubt(now);
+  return shown ? { ...shown, sub: held } : nothing(words.figure.unknown);
+}
+
+/** SoC with its doubt, or as a range where the band is wide; null before it is known. */
+export function withDoubt({ soc, soc_low: low, soc_high: high }: Now): Pick<Figure, "value" | "unit" | "doubt"> | null {
+  if (soc === null || low === null || high === null) return null;
+  const side = Math.max(high - soc, soc - low);
+  if (side > WIDE) return { value: `${percent(low).value}\u2013${percent(high).value}`, unit: "%", doubt: "" };
   // Rounded up: the doubt is never made to look smaller than it is.
   const points = Math.max(1, Math.ceil(side * 100 - 1e-6));
-  return { value: percent(soc).value, unit: "%", doubt: words.figure.doubt(number(points, 0)), sub: held };
+  return { value: percent(soc).value, unit: "%", doubt: words.figure.doubt(number(points, 0)) };
 }
 
 const round = (ah: number): Quantity => ({ value: number(ah, ah < 30 ? 1 : 0), unit: charge(ah).unit });
 
+const meanFlow = (now: Now): string => (now.mean_current_a === null ? "" : words.picture.mean(joined(current(now.mean_current_a, true))));
+
 function untilReserve(now: Now): Figure {
   if (now.full_low_s !== null && now.full_high_s !== null) {
     const span = durations(now.full_low_s, now.full_high_s);
-    return { key: "reserve", label: words.figure.full, value: span.value, unit: span.unit, doubt: "", sub: words.figure.into };
+    return { key: "reserve", label: words.figure.full, value: span.value, unit: span.unit, doubt: "", sub: meanFlow(now) };
   }
   const label = words.figure.reserve;
   const { endurance_low_s: low, endurance_high_s: high, reserve_low_s, reserve_high_s } = now;
-  if (low === null || high === null) return { key: "reserve", label, ...nothing(words.figure.noEnd) };
+  if (low === null || high === null) return { key: "reserve", label, ...nothing(now.soc === null ? words.figure.unknown : words.figure.noEnd) };
   const empty = durations(low, high);
   if (now.reserve_s === 0 || reserve_low_s === null || reserve_high_s === null) {
     return {

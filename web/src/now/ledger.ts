@@ -1,11 +1,12 @@
 /** Under the figures: the day's energy, the other banks, the notices. */
 import type { Bank, Notice, Now, Sums } from "../api";
 import { el, setText } from "../dom";
-import { charge, current, energy, joined, NONE, number, percent, power, voltage } from "../format";
+import { charge, current, energy, joined, NONE, number, power, voltage } from "../format";
 import { duration, durations, when } from "../range";
 import { address } from "../route";
 import { isOld } from "../sentence";
 import { words } from "../words";
+import { withDoubt } from "./figures";
 
 const DAY_S = 86_400;
 const NOTICES = 4;
@@ -83,10 +84,9 @@ export class Aboard {
   show(now: Now, link: "joining" | "up" | "away"): void {
     const row = this.rows.get(now.bank);
     if (!row) return;
-    const known = now.soc !== null && now.soc_low !== null && now.soc_high !== null;
-    setText(row.soc, known ? percent(now.soc!).value : NONE);
-    const side = known ? Math.max(now.soc_high! - now.soc!, now.soc! - now.soc_low!) : 0;
-    setText(row.doubt, known ? `% ${words.figure.doubt(number(Math.max(1, Math.ceil(side * 100 - 1e-6)), 0))}` : "");
+    const shown = withDoubt(now);
+    setText(row.soc, shown?.value ?? NONE);
+    setText(row.doubt, shown ? [shown.unit, shown.doubt].filter(Boolean).join(" ") : "");
     setText(row.rest, summary(now, link));
     row.soc.parentElement!.parentElement!.classList.toggle("old", isOld(now, link));
   }

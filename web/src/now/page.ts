@@ -46,7 +46,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     if (!heard || !now) return;
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
-    picture.setNow(now, moment);
+    picture.setNow(now, moment, old);
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {
     if (s === null || time === null || (s <= FRESH_S && !old)) return "";

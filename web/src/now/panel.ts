@@ -1,7 +1,7 @@
 /** The figures on the page: five places that stay where they are while their numbers change. */
 import { el, setAttribute, setText } from "../dom";
 import { words } from "../words";
-import type { Figure } from "./figures";
+import { noFigures, type Figure } from "./figures";
 
 interface Place {
   node: HTMLElement;
@@ -19,6 +19,8 @@ export class Panel {
 
   constructor() {
     this.node.append(this.note, this.list);
+    // The places stand from the start, so that the first values move nothing.
+    this.show(noFigures(), false, "");
   }
 
   show(figures: Figure[], old: boolean, note: string): void {
@@ -26,7 +28,7 @@ export class Panel {
       const place = this.places.get(figure.key) ?? this.add(figure.key);
       setText(place.label, figure.label);
       setText(place.value, figure.value);
-      setText(place.unit, [figure.unit, figure.doubt].filter(Boolean).join(" "));
+      setText(place.unit, figure.unit && ` ${[figure.unit, figure.doubt].filter(Boolean).join(" ")}`);
       place.value.classList.toggle("long", figure.value.length > 5);
       setText(place.sub, figure.sub || "\u00a0");
     }
@@ -43,7 +45,7 @@ export class Panel {
       unit: el("span", { class: "unit" }),
       sub: el("dd", { class: "sub" }),
     };
-    place.node.append(place.label, el("dd", { class: "big" }, place.value, " ", place.unit), place.sub);
+    place.node.append(place.label, el("dd", { class: "big" }, place.value, place.unit), place.sub);
     this.list.append(place.node);
     this.places.set(key, place);
     return place;

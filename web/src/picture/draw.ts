@@ -2,7 +2,7 @@
 import type { Now } from "../api";
 import { clock, current, joined, percent, tickLabel } from "../format";
 import type { Colours } from "../palette";
-import { clockLabel } from "../range";
+import { clockLabel, durations } from "../range";
 import { words } from "../words";
 import { alongLine, aroundPoint, besideBracket, clear, overBracket, type Box } from "./labels";
 import { boxesAlong, type Point, type Ribbon, type Scene } from "./scene";
@@ -31,7 +31,7 @@ export function draw(ctx: CanvasRenderingContext2D, scene: Scene, now: Now, colo
   strip(pen);
   if (scene.fan) centre(pen, scene.fan);
   for (const ribbon of scene.past) trace(pen, ribbon);
-  nowLine(pen, now);
+  nowLine(pen);
   labels(pen, now);
   axis(pen);
 }
@@ -205,15 +205,15 @@ function strip(pen: Pen): void {
   if (x + w < right) text(pen, label, x, at, colours.mute);
 }
 
-function nowLine(pen: Pen, now: Now): void {
+function nowLine(pen: Pen): void {
   const { ctx, scene, colours, rem } = pen;
   const { top, bottom, stripTop, stripBottom } = scene.frame;
   const x = scene.x(scene.present);
   rule(pen, colours.ink, 1, x, top - 0.35 * rem, x, bottom);
   rule(pen, colours.ink, 1, x, stripTop, x, stripBottom);
-  if (now.soc === null) return;
+  if (!scene.dot) return;
   ctx.beginPath();
-  ctx.arc(x, scene.y(now.soc), 0.3 * rem, 0, 2 * Math.PI);
+  ctx.arc(scene.dot.x, scene.dot.y, 0.3 * rem, 0, 2 * Math.PI);
   ctx.fillStyle = colours.paper;
   ctx.fill();
   ctx.strokeStyle = colours.trace;
@@ -237,7 +237,7 @@ function labels(pen: Pen, now: Now): void {
   ];
   const reserveY = scene.y(scene.reserve);
   if (scene.bracket) {
-    const label = clockLabel(scene.present, now.reserve_low_s ?? 0, now.reserve_high_s ?? 0, zone);
+    const label = bracketLabel(now, scene.present, zone);
     ctx.font = `600 ${0.95 * rem}px ${FONT}`;
     const w = ctx.measureText(label).width;
     const place = clear(besideBracket(scene.bracket.a, scene.bracket.b, reserveY, w, high * 1.1, gap), taken, bounds);
@@ -254,7 +254,7 @@ function labels(pen: Pen, now: Now): void {
   const width = ctx.measureText(reserve).width;
   const place = clear(alongLine(reserveY, left + 0.5 * rem, right, width, high, gap * 0.6), taken, bounds);
   if (place) {
-    text(pen, reserve, place.x, place.y + place.h / 2, colours.mark);
+    onPaper(pen, reserve, place, colours.mark);
     taken.push(place);
   }
   for (const fix of [...scene.fixes].reverse()) {
@@ -265,12 +265,24 @@ function labels(pen: Pen, now: Now): void {
     const spot = clear(spots, [...taken, { x: left, y: reserveY - 2, w: right - left, h: 4 }], bounds);
     if (!spot) continue;
     leader(pen, fix.at, spot);
-    // The grid doesn't run through words.
-    ctx.fillStyle = spot.y < reserveY ? colours.deep : colours.shoal;
-    ctx.fillRect(spot.x - 1, spot.y, spot.w + 2, spot.h);
-    text(pen, label, spot.x, spot.y + spot.h / 2, colours.mute);
+    onPaper(pen, label, spot, colours.mute);
     taken.push({ x: spot.x - gap, y: spot.y - gap, w: spot.w + 2 * gap, h: spot.h + 2 * gap });
   }
+}
+
+function bracketLabel(now: Now, present: number, zone: string): string {
+  const [low, high] = [now.reserve_low_s ?? 0, now.reserve_high_s ?? 0];
+  if (now.time_trusted) return clockLabel(present, low, high, zone);
+  const span = durations(low, high);
+  return words.range.within(`${span.value} ${span.unit}`);
+}
+
+/** A label with the water's own colour behind it, so that the grid doesn't run through its words. */
+function onPaper(pen: Pen, what: string, box: Box, colour: string): void {
+  const { ctx, scene, colours } = pen;
+  ctx.fillStyle = box.y < scene.y(scene.reserve) ? colours.deep : colours.shoal;
+  ctx.fillRect(box.x - 1, box.y, box.w + 2, box.h);
+  text(pen, what, box.x, box.y + box.h / 2, colour);
 }
 
 /** A fix as on a chart: a circle with a dot on the track. */

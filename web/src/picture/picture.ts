@@ -19,6 +19,7 @@ export class Picture {
   private past: History | null = null;
   private now: Now | null = null;
   private present = 0;
+  private old = false;
   private reach: number | null = null;
   private drawn: Scene | null = null;
   /** Cursor as a share of the plot's width; null when away. */
@@ -50,8 +51,9 @@ export class Picture {
     this.draw();
   }
 
-  setNow(now: Now, present: number): void {
+  setNow(now: Now, present: number, old: boolean): void {
     this.now = now;
+    this.old = old;
     this.present = present;
     this.reach = reach(now, this.reach);
     this.draw();
@@ -72,7 +74,7 @@ export class Picture {
     }
     const ctx = this.canvas.getContext("2d")!;
     ctx.setTransform(ratio, 0, 0, ratio, 0, 0);
-    const subject = { now: this.now, past: this.past, present: this.present, reach: this.reach, zone: this.zone };
+    const subject = { now: this.now, past: this.past, present: this.present, reach: this.reach, zone: this.zone, old: this.old };
     this.drawn = scene(subject, width, height, rem());
     draw(ctx, this.drawn, this.now, colours(), rem(), this.zone);
     this.nowWord.style.left = `${this.drawn.x(this.present)}px`;
@@ -163,7 +165,7 @@ export class Picture {
   }
 
   private aheadAt(at: number): string {
-    const point = fanAt(this.now!.ahead, (at - this.present) / 1000);
+    const point = this.old ? null : fanAt(this.now!.ahead, (at - this.present) / 1000);
     return point ? `${words.picture.ahead} ${charge(point.soc, point.soc_low, point.soc_high)}` : words.picture.ahead;
   }
 }

@@ -9,7 +9,7 @@ export interface Point {
   y: number;
 }
 
-/** A stretch of band: upper edge, lower edge and centre, same count. */
+/** A stretch of band: upper and lower edge of one count, and its centre. */
 export interface Ribbon {
   upper: Point[];
   lower: Point[];
@@ -29,6 +29,8 @@ export interface Scene {
   fan: Ribbon | null;
   strip: { x: number; top: number; bottom: number; mean: number }[][];
   meanCurrent: number | null;
+  /** The last sample on the trace. */
+  dot: Point | null;
   reserve: number;
   /** Where the fan's edges meet the reserve, in pixels; null where they don't, or lie outside. */
   bracket: { a: number; b: number; open: boolean } | null;
@@ -43,10 +45,12 @@ export interface Subject {
   present: number;
   reach: number;
   zone: string;
+  /** The sensor is silent: the past stands, nothing is drawn as now or ahead. */
+  old: boolean;
 }
 
 export function scene(subject: Subject, width: number, height: number, rem: number): Scene {
-  const { now, past, present, reach, zone } = subject;
+  const { now, past, present, reach, zone, old } = subject;
   const box = frame(width, height, rem);
   const from = present - PAST_MS;
   const to = present + reach;
@@ -69,11 +73,12 @@ export function scene(subject: Subject, width: number, height: number, rem: numb
     current,
     ends,
     past: ribbons,
-    fan: fan(now, present, to, x, y),
+    fan: old ? null : fan(now, present, to, x, y),
     strip: past ? strip(past, x, current) : [],
-    meanCurrent: now.mean_current_a,
+    meanCurrent: old ? null : now.mean_current_a,
+    dot: dot(now, present, x, y),
     reserve: now.reserve,
-    bracket: bracket(now, present, to, x),
+    bracket: old ? null : bracket(now, present, to, x),
     fixes: past ? fixes(past, from, x, y) : [],
     ticks: ticks(from, to, zone, places),
     midnights: midnights(from, to, zone),
@@ -121,10 +126,17 @@ function fan(now: Now, present: number, to: number, x: Scale, y: Scale): Ribbon 
     const px = x(at);
     ribbon.upper.push({ x: px, y: y(point.soc_high) });
     ribbon.lower.push({ x: px, y: y(point.soc_low) });
-    ribbon.centre.push({ x: px, y: y(point.soc) });
+    // The centre ends where it meets empty or full; the edges go on to show the doubt of when.
+    const lastCentre = ribbon.centre.at(-1);
+    if (!lastCentre || (lastCentre.y !== y(0) && lastCentre.y !== y(1))) ribbon.centre.push({ x: px, y: y(point.soc) });
     if (at > to) break;
   }
   return ribbon;
+}
+
+function dot(now: Now, present: number, x: Scale, y: Scale): Point | null {
+  if (now.soc === null || now.time === null) return null;
+  return { x: x(Math.min(Date.parse(now.time), present)), y: y(now.soc) };
 }
 
 function strip(past: History, x: Scale, current: Scale): Scene["strip"] {
@@ -166,10 +178,10 @@ function fixes(past: History, from: number, x: Scale, y: Scale): Scene["fixes"] 
 /** Narrow boxes along a ribbon, for labels to keep clear of. */
 export function boxesAlong(ribbon: Ribbon, stride: number): Box[] {
   const boxes: Box[] = [];
-  for (let i = 1; i < ribbon.centre.length; i += 1) {
+  for (let i = 1; i < ribbon.upper.length; i += 1) {
     const a = i - 1;
-    const x0 = ribbon.centre[a]!.x;
-    const x1 = ribbon.centre[i]!.x;
+    const x0 = ribbon.upper[a]!.x;
+    const x1 = ribbon.upper[i]!.x;
     // Long steps (the fan's quarter hours on a wide screen) are cut, or their box would cover the whole slope.
     const cuts = Math.max(1, Math.ceil((x1 - x0) / stride));
     for (let k = 0; k < cuts; k += 1) {
