@@ -1,0 +1,162 @@
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { launch, light, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
+
+const NIGHT_LUMINANCE = 0.16;
+
+let browser;
+before(async () => {
+  browser = await launch();
+});
+after(() => browser.close());
+
+const drawn = (page) => page.evaluate(() => document.querySelector(".stack canvas").toDataURL());
+const title = (page) => page.locator(".span-title").innerText();
+const head = (page) => page.locator(".panel .value").first().innerText();
+
+/** Waits for the history answer that a gesture leads to, and hands back the span it asked for. */
+async function asked(page, act) {
+  const answer = page.waitForResponse((response) => response.url().includes("/history?") && response.ok());
+  await act();
+  const query = new URL((await answer).url()).searchParams;
+  await page.waitForTimeout(250);
+  return Number(query.get("to_ms")) - Number(query.get("from_ms"));
+}
+
+async function opened(size, palette, path = "/history") {
+  const opening = await open(browser, path, size, palette);
+  await opening.page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await opening.page.waitForTimeout(300);
+  return opening;
+}
+
+for (const size of SIZES) {
+  for (const palette of PALETTES) {
+    test(`history_zooms_at_${size.width}x${size.height}_by_${palette}`, async () => {
+      const { page, faults, close } = await opened(size, palette);
+      const band = await painted(page, ".stack canvas", "band");
+      assert.ok(band.same > 20, `the band's colour covers ${band.same} pixels`);
+      const shot = await picture(page, `history-${size.width}-${palette}`);
+
+      const [wasTitle, wasDrawn] = [await title(page), await drawn(page)];
+      const box = await page.locator(".panel .plot").nth(1).boundingBox();
+      await page.mouse.move(box.x + box.width * 0.6, box.y + box.height / 2);
+      const wheeled = await asked(page, () => page.mouse.wheel(0, -400));
+      assert.notEqual(await title(page), wasTitle);
+      const nearer = await drawn(page);
+      assert.notEqual(nearer, wasDrawn, "the wheel draws anew");
+      await page.waitForURL(/from=.*to=/);
+
+      await page.locator(".stack").focus();
+      const pressed = await asked(page, () => page.keyboard.press("+"));
+      assert.ok(pressed < wheeled, `plus zooms in: ${pressed} against ${wheeled}`);
+      assert.notEqual(await drawn(page), nearer, "the key draws anew");
+      const widened = await asked(page, () => page.keyboard.press("-"));
+      assert.ok(widened > pressed, "minus zooms out");
+      const before_ = await title(page);
+      await asked(page, () => page.keyboard.press("ArrowLeft"));
+      assert.notEqual(await title(page), before_, "an arrow moves the span");
+
+      assert.equal(await overflow(page), 0, "nothing reaches beyond the right edge");
+      if (palette === "night") {
+        const { most, notRed } = light(shot);
+        assert.equal(notRed, null, "a pixel that is not red");
+        assert.ok(most <= NIGHT_LUMINANCE, `luminance ${most}`);
+      }
+      assert.deepEqual(await violations(page, palette === "night" ? ["color-contrast"] : []), []);
+      assert.deepEqual(faults, []);
+      await close();
+    });
+  }
+}
+
+test("drag_pans_and_the_address_brings_the_span_back", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  const was = await title(page);
+  const box = await page.locator(".panel .plot").nth(1).boundingBox();
+  const y = box.y + box.height / 2;
+  await page.mouse.move(box.x + box.width * 0.4, y);
+  await page.mouse.down();
+  await asked(page, () => page.mouse.move(box.x + box.width * 0.7, y, { steps: 6 }));
+  await page.mouse.up();
+  const panned = await title(page);
+  assert.notEqual(panned, was);
+  await page.waitForURL(/from=/);
+  await page.reload();
+  await page.waitForSelector(".span-title:not(:empty)");
+  assert.equal(await title(page), panned);
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("chosen_part_shows_its_sums_and_extremes", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  const whole = await page.locator(".panel .value").allInnerTexts();
+  const box = await page.locator(".panel .plot").nth(1).boundingBox();
+  const y = box.y + box.height / 2;
+  await page.keyboard.down("Shift");
+  await page.mouse.move(box.x + box.width * 0.85, y);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width * 0.93, y, { steps: 5 });
+  await page.mouse.up();
+  await page.keyboard.up("Shift");
+  await page.mouse.move(5, 5);
+  await page.waitForFunction(() => /^chosen/.test(document.querySelector(".sums").textContent) && /kWh/.test(document.querySelector(".sums").textContent));
+  assert.ok(await page.locator(".chosen").isVisible());
+  assert.notDeepEqual(await page.locator(".panel .value").allInnerTexts(), whole, "extremes are of the part");
+  await picture(page, "history-chosen");
+  await page.locator(".stack").focus();
+  await page.keyboard.press("Escape");
+  await page.waitForFunction(() => /^shown/.test(document.querySelector(".sums").textContent));
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("two_taps_measure_on_a_phone", async () => {
+  const { page, faults, close } = await opened(SIZES[0], "day");
+  await page.click("text=Measure");
+  const box = await page.locator(".panel .plot").nth(1).boundingBox();
+  for (const part of [0.6, 0.85]) await page.touchscreen.tap(box.x + box.width * part, box.y + box.height / 2);
+  await page.waitForFunction(() => /^chosen.*kWh/.test(document.querySelector(".sums").textContent));
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("named_spans_ask_for_their_length", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  for (const [name, hours] of [["1 h", 1], ["1 w", 168], ["6 h", 6]]) {
+    const span = await asked(page, () => page.click(`.spans >> text="${name}"`));
+    assert.ok(Math.abs(span / 3_600_000 / hours - 1.5) < 0.05, `${name}: asked for ${span / 3_600_000} h with its margins`);
+    await page.waitForURL(new RegExp(`span=${name.replace(" ", "")}`));
+    assert.match(await head(page), /\d/);
+  }
+  await page.goBack();
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("the_other_bank_comes_in_front_on_both_pages", async (t) => {
+  const { page, faults, close } = await open(browser, "/", SIZES[2], "day");
+  await page.waitForFunction(() => /\d/.test(document.querySelector(".figure.voltage .value")?.textContent ?? ""));
+  if ((await page.locator(".banks a").count()) < 2) {
+    await close();
+    t.skip("one bank only");
+    return;
+  }
+  const volts = await page.locator(".figure.voltage .value").innerText();
+  const name = await page.locator(".banks a").nth(1).innerText();
+  await page.locator(".banks a").nth(1).click();
+  await page.waitForURL(/bank=/);
+  await page.waitForFunction((was) => {
+    const shown = document.querySelector(".figure.voltage .value")?.textContent ?? "";
+    return /\d/.test(shown) && shown !== was;
+  }, volts);
+  assert.equal(await page.locator(".banks a[aria-current]").innerText(), name);
+  await page.click(".pages >> text=History");
+  await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  assert.equal(await page.locator(".banks a[aria-current]").innerText(), name);
+  await page.goBack();
+  await page.waitForSelector(".figures");
+  assert.deepEqual(faults, []);
+  await close();
+});

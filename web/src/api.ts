@@ -1,0 +1,160 @@
+/** The daemon's HTTP API as this page uses it. Times are RFC 3339 UTC, positive current charges the bank, SoC is a ratio 0..1. */
+
+export interface Channel {
+  name: string;
+  unit: string;
+}
+
+export interface Bank {
+  name: string;
+  title: string;
+  chemistry: string;
+  cells_in_series: number;
+  rated_capacity_ah: number;
+  rated_hours: number;
+  reserve: number;
+  first_time: string | null;
+  channels: Channel[];
+}
+
+export interface Boat {
+  boat: string;
+  zone: string;
+  banks: Bank[];
+}
+
+export type DeviceState = "live" | "silent" | "closed" | "waiting";
+export type FixKind = "full" | "empty" | "rest" | "hand";
+
+export interface AheadPoint {
+  t_s: number;
+  soc: number;
+  soc_low: number;
+  soc_high: number;
+}
+
+export interface Now {
+  bank: string;
+  time: string | null;
+  time_trusted: boolean;
+  age_s: number | null;
+  device: { name: string; state: DeviceState; quiet_s: number | null };
+  voltage_v: number | null;
+  current_a: number | null;
+  power_w: number | null;
+  temperature_c: number | null;
+  channels: Record<string, number | null>;
+  soc: number | null;
+  soc_low: number | null;
+  soc_high: number | null;
+  charge_ah: number | null;
+  capacity_ah: number | null;
+  capacity_low_ah: number | null;
+  capacity_high_ah: number | null;
+  drawn_since_full_ah: number | null;
+  mean_current_a: number | null;
+  reserve: number;
+  endurance_s: number | null;
+  endurance_low_s: number | null;
+  endurance_high_s: number | null;
+  reserve_s: number | null;
+  reserve_low_s: number | null;
+  reserve_high_s: number | null;
+  full_s: number | null;
+  full_low_s: number | null;
+  full_high_s: number | null;
+  last_fix: { kind: FixKind; time: string } | null;
+  start_known: boolean;
+  method: string;
+  ahead: AheadPoint[];
+}
+
+/** A column of history; a null is a gap. Measured channels have min/mean/max, SoC has low/mean/high. */
+export interface HistoryColumn {
+  unit: string;
+  mean: (number | null)[];
+  min?: (number | null)[];
+  max?: (number | null)[];
+  low?: (number | null)[];
+  high?: (number | null)[];
+}
+
+export interface Mark {
+  time_ms: number;
+  kind: "fix" | "event";
+  title: string;
+  text: string;
+}
+
+export interface History {
+  from_ms: number;
+  to_ms: number;
+  step_ms: number;
+  time_ms: number[];
+  channels: Record<string, HistoryColumn>;
+  marks: Mark[];
+}
+
+export interface Sums {
+  from_ms: number;
+  to_ms: number;
+  charge_in_ah: number;
+  charge_out_ah: number;
+  energy_in_wh: number;
+  energy_out_wh: number;
+  covered_s: number;
+}
+
+export interface Notice {
+  time: string | null;
+  bank: string | null;
+  device: string | null;
+  kind: string;
+  text: string;
+  count: number;
+  priority: "info" | "caution" | "warning";
+}
+
+/** A request that failed, with what the daemon said about it (RFC 9457) where it said anything. */
+export class ApiError extends Error {}
+
+async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
+  const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
+  if (!answer.ok) {
+    throw new ApiError(`${path}: ${await problem(answer)}`);
+  }
+  return (await answer.json()) as T;
+}
+
+async function problem(answer: Response): Promise<string> {
+  try {
+    const said = (await answer.json()) as { title?: string; detail?: string };
+    return said.detail ?? said.title ?? String(answer.status);
+  } catch {
+    return String(answer.status);
+  }
+}
+
+const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
+
+export const api = {
+  boat: (signal?: AbortSignal) => get<Boat>("/api/v1/banks", signal),
+  now: (bank: string, signal?: AbortSignal) => get<Now>(`${bankPath(bank)}/now`, signal),
+  history: (
+    bank: string,
+    ask: { from_ms: number; to_ms: number; points: number; channels?: string[] },
+    signal?: AbortSignal,
+  ) => {
+    const query = new URLSearchParams({
+      from_ms: String(Math.round(ask.from_ms)),
+      to_ms: String(Math.round(ask.to_ms)),
+      points: String(Math.round(ask.points)),
+    });
+    if (ask.channels) query.set("channels", ask.channels.join(","));
+    return get<History>(`${bankPath(bank)}/history?${query}`, signal);
+  },
+  sums: (bank: string, from_ms: number, to_ms: number, signal?: AbortSignal) =>
+    get<Sums>(`${bankPath(bank)}/sums?from_ms=${Math.round(from_ms)}&to_ms=${Math.round(to_ms)}`, signal),
+  events: (limit: number, signal?: AbortSignal) =>
+    get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
+};

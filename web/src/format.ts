@@ -1,0 +1,145 @@
+/** Numbers and times as text, in the page's locale. No unit is ever written without its number. */
+import { civil, isAmbiguous, type Tick } from "./zone";
+
+export const LOCALE = typeof document === "undefined" ? "en-GB" : document.documentElement.lang || "en-GB";
+
+const MINUS = "\u2212";
+/** Between a number and its unit: thin and unbreakable. */
+export const THIN = "\u202f";
+export const NONE = "\u2013";
+
+const numbers = new Map<string, Intl.NumberFormat>();
+
+/** A number with a fixed count of decimals; a value that rounds to nothing carries no sign. */
+export function number(value: number, decimals: number, plus = false): string {
+  const key = `${decimals}${plus}`;
+  let format = numbers.get(key);
+  if (!format) {
+    format = new Intl.NumberFormat(LOCALE, {
+      minimumFractionDigits: decimals,
+      maximumFractionDigits: decimals,
+      signDisplay: plus ? "exceptZero" : "negative",
+    } as Intl.NumberFormatOptions);
+    numbers.set(key, format);
+  }
+  return format.format(value).replace("-", MINUS);
+}
+
+export interface Quantity {
+  value: string;
+  unit: string;
+}
+
+export const joined = (q: Quantity): string => (q.unit ? `${q.value}${THIN}${q.unit}` : q.value);
+
+export function current(a: number, plus = false): Quantity {
+  const size = Math.abs(a);
+  return { value: number(a, size < 1 ? 2 : size < 100 ? 1 : 0, plus), unit: "A" };
+}
+
+/** A bank's voltage: hundredths up to 30 V, tenths above. */
+export const voltage = (v: number): Quantity => ({ value: number(v, Math.abs(v) < 30 ? 2 : 1), unit: "V" });
+
+export function power(w: number, plus = false): Quantity {
+  const size = Math.abs(w);
+  if (size < 999.5) return { value: number(w, 0, plus), unit: "W" };
+  const kw = w / 1000;
+  return { value: number(kw, size < 9995 ? 2 : 1, plus), unit: "kW" };
+}
+
+export const temperature = (c: number): Quantity => ({ value: number(c, 1), unit: "°C" });
+
+export function energy(wh: number): Quantity {
+  const kwh = wh / 1000;
+  return { value: number(kwh, Math.abs(kwh) < 10 ? 2 : Math.abs(kwh) < 100 ? 1 : 0), unit: "kWh" };
+}
+
+export const charge = (ah: number): Quantity => ({
+  value: number(ah, Math.abs(ah) < 10 ? 2 : Math.abs(ah) < 100 ? 1 : 0),
+  unit: "Ah",
+});
+
+export const percent = (ratio: number): Quantity => ({ value: number(ratio * 100, 0), unit: "%" });
+
+/** A channel's value with the decimals its unit deserves. */
+export function channel(value: number, unit: string): Quantity {
+  switch (unit) {
+    case "A":
+      return current(value);
+    case "V":
+      return voltage(value);
+    case "W":
+      return power(value);
+    case "°C":
+      return temperature(value);
+    case "1":
+      return { value: number(value * 100, 1), unit: "%" };
+    default:
+      return { value: number(value, Math.abs(value) < 10 ? 2 : 1), unit };
+  }
+}
+
+/** Least and greatest of a channel in one unit, that of the greater size: "−0.47 to 1.50 kW". */
+export function span(low: number, high: number, unit: string): { low: string; high: Quantity } {
+  const greater = channel(Math.abs(low) > Math.abs(high) ? low : high, unit);
+  if (greater.unit !== "kW") return { low: channel(low, unit).value, high: channel(high, unit) };
+  const kw = (w: number): string => number(w / 1000, Math.max(Math.abs(low), Math.abs(high)) < 9995 ? 2 : 1);
+  return { low: kw(low), high: { value: kw(high), unit: "kW" } };
+}
+
+const dates = new Map<string, Intl.DateTimeFormat>();
+
+function date(ms: number, zone: string, options: Intl.DateTimeFormatOptions): string {
+  const key = zone + JSON.stringify(options);
+  let format = dates.get(key);
+  if (!format) {
+    format = new Intl.DateTimeFormat(LOCALE, { timeZone: zone, ...options });
+    dates.set(key, format);
+  }
+  return format.format(ms);
+}
+
+/** Clock time such as 07:10. Where the clocks show it twice that day, the zone's short name says which. */
+export function clock(ms: number, zone: string): string {
+  const text = date(ms, zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  if (!isAmbiguous(ms, zone)) return text;
+  const parts = new Intl.DateTimeFormat(LOCALE, { timeZone: zone, timeZoneName: "short" }).formatToParts(ms);
+  const name = parts.find((part) => part.type === "timeZoneName")?.value ?? "";
+  return `${text} ${name}`;
+}
+
+export const clockSeconds = (ms: number, zone: string): string =>
+  date(ms, zone, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+
+/** Day such as "Wed 25 Nov"; the year too where it isn't the year of `near`. */
+export function day(ms: number, zone: string, near: number): string {
+  const sameYear = civil(ms, zone).year === civil(near, zone).year;
+  const text = date(ms, zone, {
+    weekday: "short",
+    day: "numeric",
+    month: "short",
+    ...(!sameYear && { year: "numeric" }),
+  });
+  return text.replace(/^(\S+),/, "$1");
+}
+
+export const weekday = (ms: number, zone: string): string => date(ms, zone, { weekday: "long" });
+
+export const dayAndClock = (ms: number, zone: string, near: number): string =>
+  `${day(ms, zone, near)} ${clock(ms, zone)}`;
+
+/** Label of an axis tick: midnight carries its day, January its year. */
+export function tickLabel(tick: Tick, zone: string, wide: boolean): string {
+  switch (tick.level) {
+    case "second":
+      return clockSeconds(tick.ms, zone);
+    case "minute":
+      return date(tick.ms, zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+    case "day":
+      return wide ? day(tick.ms, zone, tick.ms) : date(tick.ms, zone, { day: "numeric", month: "short" });
+    case "month":
+      return date(tick.ms, zone, { month: "short" });
+    case "year":
+      return date(tick.ms, zone, { year: "numeric" });
+  }
+}

@@ -1,0 +1,66 @@
+import "uplot/dist/uPlot.min.css";
+import { api, type Boat } from "./api";
+import { el } from "./dom";
+import { mountHistory } from "./history/page";
+import { Live } from "./live";
+import { mountNow } from "./now/page";
+import { followSystem } from "./palette";
+import { address, read, type Page } from "./route";
+import { Shell } from "./shell";
+import { words } from "./words";
+
+/** What a page is given: the boat, the bank in front, the live values, and the way to another address. */
+export interface Context {
+  boat: Boat;
+  bank: Boat["banks"][number];
+  live: Live;
+  query: URLSearchParams;
+  go: (page: Page, query: Record<string, string | null>, replace?: boolean) => void;
+}
+
+const app = document.getElementById("app")!;
+
+async function boatWhenThere(): Promise<Boat> {
+  const waiting = el("p", { class: "first-words", role: "status" }, words.say.joining);
+  app.replaceChildren(el("main", {}, el("h1", { class: "unseen" }, words.app), waiting));
+  for (;;) {
+    try {
+      return await api.boat();
+    } catch {
+      waiting.textContent = words.say.away.replaceAll("*", "");
+      await new Promise((resume) => setTimeout(resume, 3000));
+    }
+  }
+}
+
+function run(boat: Boat): void {
+  const live = new Live(boat.banks.map((bank) => bank.name));
+  const shell = new Shell(app, boat, live, go);
+  let leave: () => void = () => undefined;
+
+  function go(page: Page, query: Record<string, string | null>, replace = false): void {
+    history[replace ? "replaceState" : "pushState"](null, "", address(page, query));
+    // A page that only notes its own state in the address stays mounted.
+    if (!replace) show();
+  }
+
+  function show(): void {
+    const { page, query } = read(new URL(location.href));
+    const bank = boat.banks.find((each) => each.name === query.get("bank")) ?? boat.banks[0];
+    leave();
+    const main = shell.show(page, bank);
+    if (!bank) {
+      main.append(el("p", { class: "first-words" }, words.noBank));
+      return;
+    }
+    const context: Context = { boat, bank, live, query, go };
+    leave = page === "history" ? mountHistory(main, context) : mountNow(main, context);
+  }
+
+  addEventListener("popstate", show);
+  show();
+  live.start();
+}
+
+followSystem();
+run(await boatWhenThere());

@@ -1,0 +1,106 @@
+/** The Now page. */
+import { api, type History } from "../api";
+import { el } from "../dom";
+import { age, present } from "../live";
+import type { Context } from "../main";
+import { keepPast } from "../picture/load";
+import { Picture } from "../picture/picture";
+import { duration, when } from "../range";
+import { isOld, sentence } from "../sentence";
+import { words } from "../words";
+import { figures } from "./figures";
+import { Aboard, Energy, Notices } from "./ledger";
+import { Panel } from "./panel";
+
+/** Figures older than this carry their age. */
+const FRESH_S = 5;
+const SUMS_EVERY_MS = 60_000;
+const DAY_MS = 86_400_000;
+
+export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): () => void {
+  const at = (): number => present(live.heard.get(bank.name));
+  const say = el("p", { class: "say", role: "status" });
+  const picture = new Picture(bank, boat.zone);
+  const panel = new Panel();
+  const energy = new Energy();
+  const others = boat.banks.filter((other) => other !== bank);
+  const aboard = new Aboard(others, (name) => go("now", { bank: name }));
+  const notices = new Notices(at, boat.zone);
+  main.append(
+    say,
+    el("section", { class: "pic", "aria-label": words.picture.section }, picture.node),
+    panel.node,
+    el("div", { class: "ledger" }, energy.node, others.length > 0 && aboard.node, notices.node),
+    care(),
+  );
+
+  let past: History | null = null;
+  const show = (): void => {
+    const heard = live.heard.get(bank.name);
+    const now = heard?.now ?? null;
+    const moment = at();
+    const said = sentence({ now, present: moment, zone: boat.zone, link: live.link });
+    if (said.map((piece) => piece.text).join("") !== say.textContent) {
+      say.replaceChildren(...said.map((piece) => el("span", { class: piece.tone }, piece.text)));
+    }
+    if (!heard || !now) return;
+    const old = isOld(now, live.link);
+    panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
+    picture.setNow(now, moment, old);
+  };
+  const staleness = (s: number | null, time: string | null, old: boolean): string => {
+    if (s === null || time === null || (s <= FRESH_S && !old)) return "";
+    return old ? words.figure.old(when(Date.parse(time), at(), boat.zone), duration(s)) : words.figure.heard(duration(s));
+  };
+  const showOthers = (): void => {
+    for (const other of others) {
+      const heard = live.heard.get(other.name);
+      if (heard) aboard.show(heard.now, live.link);
+    }
+  };
+
+  const ends = [
+    live.onChange((changed) => {
+      if (changed === null || changed === bank.name) show();
+      if (changed !== bank.name) showOthers();
+    }),
+    live.onNotice((notice) => notices.add(notice)),
+    keepPast(bank.name, at, (history) => {
+      past = history;
+      picture.setPast(history);
+      show();
+    }),
+    every(SUMS_EVERY_MS, async (signal) => {
+      energy.show(await api.sums(bank.name, at() - DAY_MS, at(), signal));
+    }),
+    every(SUMS_EVERY_MS, async (signal) => {
+      notices.set((await api.events(8, signal)).events);
+    }),
+    () => picture.end(),
+  ];
+  show();
+  showOthers();
+  return () => ends.forEach((end) => end());
+}
+
+/** Runs a question now and then; one that fails is asked again at the next turn, while the sentence already says that the daemon is away. */
+function every(ms: number, ask: (signal: AbortSignal) => Promise<void>): () => void {
+  const stop = new AbortController();
+  const turn = (): void => void ask(stop.signal).catch(() => undefined);
+  const timer = setInterval(turn, ms);
+  turn();
+  return () => {
+    clearInterval(timer);
+    stop.abort();
+  };
+}
+
+function care(): HTMLElement {
+  const summary = el("summary", {}, words.care.name);
+  return el(
+    "footer",
+    { class: "care" },
+    el("p", {}, words.care.only),
+    el("details", {}, summary, ...words.care.text.map((text) => el("p", {}, text))),
+  );
+}

@@ -1,0 +1,33 @@
+/** Keeps the picture's past day fresh. */
+import { api, type History } from "../api";
+import { PAST_MS } from "./frame";
+
+const EVERY_MS = 60_000;
+const RETRY_MS = 5_000;
+
+/** Asks for the past day now and every minute; hands over what comes. Returns the function that ends it. */
+export function keepPast(bank: string, present: () => number, take: (past: History) => void): () => void {
+  const stop = new AbortController();
+  let timer: ReturnType<typeof setTimeout>;
+  const ask = async (): Promise<void> => {
+    let next = EVERY_MS;
+    try {
+      const to_ms = present();
+      take(
+        await api.history(
+          bank,
+          { from_ms: to_ms - PAST_MS, to_ms, points: 720, channels: ["current_a", "temperature_c", "soc"] },
+          stop.signal,
+        ),
+      );
+    } catch {
+      next = RETRY_MS;
+    }
+    if (!stop.signal.aborted) timer = setTimeout(() => void ask(), next);
+  };
+  void ask();
+  return () => {
+    stop.abort();
+    clearTimeout(timer);
+  };
+}

@@ -1,0 +1,16 @@
+import { defineConfig } from "vitest/config";
+
+// The daemon's address during development; the mock of mock/server.mjs listens there too.
+const daemon = process.env["TAFFRAIL_URL"] ?? "http://127.0.0.1:7245";
+
+export default defineConfig({
+  build: {
+    target: "es2022",
+    // The server's content security policy allows no fonts from data: addresses and no inline script.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    reportCompressedSize: true,
+  },
+  server: { proxy: { "/api": daemon } },
+  test: { include: ["test/**/*.test.ts"], environment: "node" },
+});
