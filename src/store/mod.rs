@@ -1,1 +1,3 @@
-//! store
+//! SQLite.
+
+pub mod codec;
