@@ -215,7 +215,14 @@ fn spread(values: &[f64], runs: &[usize], count: usize) -> Vec<f64> {
     all
 }
 
-/// The fewest decimals with which every value is a whole number of steps, exactly; `None` if there is no such step.
+/// The fewest decimals with which every value of a column is a whole number of steps, exactly; `None` if there is no
+/// such step. Missing values do not count.
+#[must_use]
+pub fn decimals(values: &[f64]) -> Option<u8> {
+    let present: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
+    decimals_of(&present)
+}
+
 fn decimals_of(values: &[f64]) -> Option<u8> {
     let mut decimals = 0_u8;
     for &value in values {
