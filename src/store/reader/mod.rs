@@ -1,5 +1,6 @@
 //! Readers: read-only connections that see what is committed and never hold up the writer.
 
+mod bins;
 mod history;
 mod integral;
 mod records;

@@ -3,7 +3,9 @@
 use rusqlite::{Connection, TransactionBehavior, params};
 
 use super::events::EventRow;
-use super::{CommitReport, Pending, SeriesState, Writer};
+use super::pending::Pending;
+use super::series::SeriesState;
+use super::{CommitReport, Writer};
 use crate::quantity::BootNo;
 use crate::store::block::{ChannelSummary, Closed};
 use crate::store::error::{Error, Result};

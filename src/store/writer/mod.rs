@@ -2,27 +2,23 @@
 
 mod commit;
 mod events;
+mod pending;
 mod resume;
+mod series;
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
-use super::block::{Block, Closed, Layout, POWER, slot};
+use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
-use super::summary::Carry;
 use super::{common, schema};
 use crate::clock::WallReading;
-use crate::quantity::{BootNo, Channel, Moment, Sample, Timeline, Unit, UtcMs};
-use events::Events;
-
-/// Values beyond this are no measurement; leaving them out keeps every sum finite.
-const LARGEST: f64 = 1e30;
-
-/// Most fixes or clock fixes that wait in memory while the card takes nothing.
-const MAX_RECORDS: usize = 10_000;
+use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+use pending::{MAX_RECORDS, Pending, push_bounded};
+use series::{SeriesState, layout_of, refuse_doubles, too_many};
 
 /// How the writer behaves.
 #[derive(Debug, Clone, Copy)]
@@ -60,28 +56,6 @@ pub struct CommitReport {
     pub refused: u64,
     /// Samples and records lost since opening because memory was full before the card took them.
     pub lost: u64,
-}
-
-#[derive(Debug)]
-struct SeriesState {
-    name: String,
-    layout: Layout,
-    /// Position of each channel of the spec.
-    order: Vec<usize>,
-    boot: Option<BootNo>,
-    block: Block,
-    carry: Vec<Carry>,
-    last_ms: Option<i64>,
-}
-
-/// What waits for the next commit, beside the open blocks.
-#[derive(Debug, Default)]
-struct Pending {
-    closed: VecDeque<(SeriesId, BootNo, Closed)>,
-    fixes: VecDeque<FixRecord>,
-    clock_fixes: VecDeque<(BootNo, WallReading, String)>,
-    checkpoints: BTreeMap<String, Checkpoint>,
-    events: Events,
 }
 
 /// The one that writes. Synchronous; the daemon runs it on a thread of its own ([`super::spawn`]).
@@ -373,115 +347,5 @@ impl Writer {
     }
 }
 
-impl Default for SeriesState {
-    fn default() -> Self {
-        SeriesState {
-            name: String::new(),
-            layout: layout_of(&[], 0),
-            order: Vec::new(),
-            boot: None,
-            block: Block::default(),
-            carry: vec![None],
-            last_ms: None,
-        }
-    }
-}
-
-impl SeriesState {
-    fn adopt(&mut self, name: &str, layout: Layout, order: Vec<usize>) {
-        name.clone_into(&mut self.name);
-        self.block.widen(layout.units.len());
-        self.carry.resize(layout.units.len() + 1, None);
-        self.layout = layout;
-        self.order = order;
-    }
-
-    fn push(&mut self, time_ms: i64, values: &[Option<f64>]) {
-        let columns = &mut self.block.columns;
-        columns.time_ms.push(time_ms);
-        for (&position, value) in self.order.iter().zip(values) {
-            let value = value.filter(|v| v.abs() <= LARGEST);
-            columns.channels[position].push(value.map_or(f64::NAN, |v| v + 0.0));
-        }
-        if self.order.len() < columns.channels.len() {
-            let rows = columns.time_ms.len();
-            for column in &mut columns.channels {
-                column.resize(rows, f64::NAN);
-            }
-        }
-        self.last_ms = Some(time_ms);
-    }
-
-    /// Moves the open block, if it holds anything, to what waits for the next commit.
-    fn close_into(&mut self, id: SeriesId, pending: &mut Pending) {
-        let block = std::mem::take(&mut self.block);
-        self.block.widen(self.layout.units.len());
-        if let (Some(boot), Some(closed)) = (self.boot, block.close(&self.layout, &mut self.carry))
-        {
-            pending.closed.push_back((id, boot, closed));
-        }
-    }
-}
-
-impl Pending {
-    /// Drops the oldest chunks until the rest fits into `bytes`; tells how many samples that lost. A chunk of which
-    /// rows are already in the tail stays, so that those rows are folded one day.
-    fn shed(&mut self, bytes: usize) -> u64 {
-        let size =
-            |closed: &Closed| closed.chunk.len() + closed.minutes.as_ref().map_or(0, Vec::len);
-        let mut total: usize = self.closed.iter().map(|(_, _, closed)| size(closed)).sum();
-        let mut lost = 0;
-        while total > bytes
-            && let Some(oldest) = self.closed.iter().position(|(_, _, c)| c.in_tail == 0)
-            && let Some((_, _, closed)) = self.closed.remove(oldest)
-        {
-            total -= size(&closed);
-            lost += closed.count as u64;
-        }
-        lost
-    }
-}
-
-fn push_bounded<T>(queue: &mut VecDeque<T>, item: T) -> u64 {
-    queue.push_back(item);
-    let over = queue.len() > MAX_RECORDS;
-    if over {
-        queue.pop_front();
-    }
-    u64::from(over)
-}
-
-fn layout_of(channels: &[String], gap_ms: i64) -> Layout {
-    let place = |wanted: &str| channels.iter().position(|name| name == wanted);
-    let own_power = place(common::POWER_NAME).is_some();
-    Layout {
-        units: channels.iter().map(|name| Unit::of_name(name)).collect(),
-        power_from: place(Channel::VOLTAGE)
-            .zip(place(Channel::CURRENT))
-            .filter(|_| !own_power),
-        gap_ms,
-    }
-}
-
-fn refuse_doubles(spec: &SeriesSpec) -> Result<()> {
-    let refused = |cause: &str| Error::SeriesRefused {
-        series: spec.name.clone(),
-        cause: cause.to_owned(),
-    };
-    if spec.channels.is_empty() {
-        return Err(refused("it has no channels"));
-    }
-    for (place, channel) in spec.channels.iter().enumerate() {
-        if spec.channels[..place].contains(channel) {
-            return Err(refused(&format!("it has channel \"{channel}\" twice")));
-        }
-    }
-    Ok(())
-}
-
-fn too_many(spec: &SeriesSpec) -> Error {
-    Error::SeriesRefused {
-        series: spec.name.clone(),
-        cause: format!("it has had more than {POWER} channels"),
-    }
-}
+#[cfg(test)]
+mod tests;

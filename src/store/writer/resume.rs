@@ -4,7 +4,9 @@ use std::path::Path;
 
 use rusqlite::{Connection, params};
 
-use super::{Pending, SeriesState, Writer, layout_of};
+use super::Writer;
+use super::pending::Pending;
+use super::series::{SeriesState, layout_of};
 use crate::quantity::BootNo;
 use crate::store::block::{Block, Layout, slot};
 use crate::store::codec::{self, Columns};
