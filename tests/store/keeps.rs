@@ -330,7 +330,7 @@ fn unknown_boots_series_and_widths_are_refused() {
     assert!(writer.append(series, &sample(boot, 0, &[1.0])).is_err());
     assert!(
         writer
-            .append(taffrail::store::SeriesId(77), &sample(boot, 0, &[1.0]))
+            .append(SeriesId(77), &sample(boot, 0, &[1.0]))
             .is_err()
     );
     assert!(writer.series(&spec("twice", &["a_v", "a_v"], 1)).is_err());
