@@ -1,0 +1,143 @@
+//! Readers: read-only connections that see what is committed and never hold up the writer.
+
+mod bins;
+mod history;
+mod integral;
+mod records;
+mod samples;
+mod scan;
+
+use std::cell::RefCell;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use rusqlite::{Connection, Transaction};
+
+use super::block::POWER;
+use super::error::{Error, Result};
+use super::record::{SeriesId, SeriesInfo};
+use super::{common, schema};
+use crate::quantity::{Timeline, UtcMs};
+
+pub use history::{History, HistoryChannel, HistoryQuery};
+pub use integral::{Integral, Sums};
+pub use samples::{Samples, StoredSample};
+
+/// A read-only connection. Cheap; open one per thread.
+#[derive(Debug)]
+pub struct Reader {
+    path: PathBuf,
+    connection: Connection,
+    /// With the number of the last clock fix in it: fixes are only ever added.
+    timeline: RefCell<Option<(i64, Arc<Timeline>)>>,
+}
+
+impl Reader {
+    /// Opens a store that a writer has made.
+    ///
+    /// # Errors
+    /// [`Error::NotOurs`] also where there is nothing in the file yet, [`Error::TooNew`], [`Error::Damaged`], or what
+    /// SQLite reports.
+    pub fn open(path: &Path) -> Result<Reader> {
+        Ok(Reader {
+            path: path.to_owned(),
+            connection: schema::open_reader(path)?,
+            timeline: RefCell::new(None),
+        })
+    }
+
+    /// All boots with their clock fixes.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn timeline(&self) -> Result<Arc<Timeline>> {
+        let err = self.err("read its clock fixes");
+        let last: i64 = self
+            .connection
+            .prepare_cached("SELECT coalesce(max(id), 0) FROM clock_fix")
+            .and_then(|mut select| select.query_row([], |row| row.get(0)))
+            .map_err(&err)?;
+        if let Some((known, timeline)) = &*self.timeline.borrow()
+            && *known == last
+        {
+            return Ok(Arc::clone(timeline));
+        }
+        let timeline = Arc::new(common::load_timeline(&self.connection).map_err(&err)?);
+        *self.timeline.borrow_mut() = Some((last, Arc::clone(&timeline)));
+        Ok(timeline)
+    }
+
+    /// All series, in the order in which they were first seen.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn all_series(&self) -> Result<Vec<SeriesInfo>> {
+        let err = self.err("read its series");
+        let mut select = self
+            .connection
+            .prepare_cached("SELECT id FROM series ORDER BY id")
+            .map_err(&err)?;
+        let ids = select
+            .query_map([], |row| row.get(0).map(SeriesId))
+            .map_err(&err)?;
+        let ids: Vec<SeriesId> = ids.collect::<rusqlite::Result<_>>().map_err(&err)?;
+        ids.into_iter().map(|id| self.series(id)).collect()
+    }
+
+    /// One series.
+    ///
+    /// # Errors
+    /// [`Error::UnknownSeries`], or what SQLite reports.
+    pub fn series(&self, id: SeriesId) -> Result<SeriesInfo> {
+        let read = || -> rusqlite::Result<SeriesInfo> {
+            let has_power = self
+                .connection
+                .prepare_cached("SELECT 1 FROM channel WHERE series = ?1 AND position = ?2")?
+                .exists([id.0, POWER])?;
+            let channels = common::stored_channels(&self.connection, id)?;
+            self.connection
+                .prepare_cached("SELECT name, kind, bank, gap_ms FROM series WHERE id = ?1")?
+                .query_row([id.0], |row| {
+                    Ok(SeriesInfo {
+                        id,
+                        name: row.get(0)?,
+                        kind: row.get(1)?,
+                        bank: row.get(2)?,
+                        channels,
+                        has_power,
+                        gap_ms: row.get(3)?,
+                    })
+                })
+        };
+        read().map_err(|error| match error {
+            rusqlite::Error::QueryReturnedNoRows => Error::UnknownSeries(id.0),
+            other => self.err("read the series")(other),
+        })
+    }
+
+    /// UTC of the first and of the last committed sample of a series; `None` if it has none that can be placed.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn reach(&self, id: SeriesId) -> Result<Option<(UtcMs, UtcMs)>> {
+        let _snapshot = self.snapshot()?;
+        let timeline = self.timeline()?;
+        let firsts = self.extents(id)?.into_iter().map(|extent| extent.first());
+        let lasts = common::last_moments(&self.connection, Some(id))
+            .map_err(self.err("read its last moments"))?;
+        let utc = |at| timeline.utc(at).map(|placed| placed.utc);
+        let first = firsts.filter_map(utc).min();
+        Ok(first.zip(lasts.into_iter().filter_map(utc).max()))
+    }
+
+    /// All statements until this is dropped see the same state of the store.
+    fn snapshot(&self) -> Result<Transaction<'_>> {
+        self.connection
+            .unchecked_transaction()
+            .map_err(self.err("begin to read"))
+    }
+
+    fn err(&self, what: &'static str) -> impl Fn(rusqlite::Error) -> Error + '_ {
+        move |error| Error::sqlite(&self.path, what, error)
+    }
+}

@@ -1,0 +1,277 @@
+//! Finding the stretches of a series, and walking over its chunks and its tail.
+
+use std::collections::BTreeMap;
+
+use rusqlite::params;
+
+use super::Reader;
+use crate::quantity::{BootNo, Channel, Moment, MonoMs, MonoRange, UtcMs};
+use crate::store::block::POWER;
+use crate::store::codec::{self, CodecError, Columns};
+use crate::store::common::{self, POWER_NAME};
+use crate::store::error::{Error, Result};
+use crate::store::record::{SeriesId, SeriesInfo};
+use crate::store::summary::power_of;
+
+/// Where the samples of a series lie in one boot.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Extent {
+    pub(super) boot: BootNo,
+    /// First and last moment in chunks.
+    pub(super) folded: Option<(i64, i64)>,
+    /// First moment in the tail.
+    pub(super) tail_from: Option<i64>,
+}
+
+impl Extent {
+    pub(super) fn first(&self) -> Moment {
+        let first = self.folded.map(|(first, _)| first);
+        common::moment(
+            self.boot.0,
+            first.into_iter().chain(self.tail_from).min().unwrap_or(0),
+        )
+    }
+
+    /// End of what there may be, not included; a tail is open.
+    fn end_ms(&self) -> i64 {
+        match (self.tail_from, self.folded) {
+            (Some(_), _) => i64::MAX,
+            (None, Some((_, last))) => last + 1,
+            (None, None) => i64::MIN,
+        }
+    }
+}
+
+/// A stretch of one boot with constant offset to UTC, in which the series may have samples.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Piece {
+    pub(super) range: MonoRange,
+    pub(super) extent: Extent,
+}
+
+/// A channel that was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Wanted {
+    pub(super) name: String,
+    /// Position; [`POWER`] for the derived one.
+    pub(super) channel: i64,
+}
+
+/// Which of a series' channels to unpack, and where voltage and current are.
+#[derive(Debug, Clone)]
+pub(super) struct Selection {
+    pub(super) wanted: Vec<Wanted>,
+    power_from: Option<(usize, usize)>,
+}
+
+impl Selection {
+    /// Channels by name; all if none is named.
+    pub(super) fn of(info: &SeriesInfo, names: &[String]) -> Result<Selection> {
+        let known = (0_i64..)
+            .zip(&info.channels)
+            .map(|(position, name)| (name.as_str(), position));
+        let known: BTreeMap<&str, i64> = info
+            .has_power
+            .then_some((POWER_NAME, POWER))
+            .into_iter()
+            .chain(known)
+            .collect();
+        let mut wanted: Vec<Wanted> = Vec::new();
+        let all: Vec<String> = known.keys().map(|name| (*name).to_owned()).collect();
+        for name in if names.is_empty() { &all } else { names } {
+            let channel = *known
+                .get(name.as_str())
+                .ok_or_else(|| Error::UnknownChannel {
+                    series: info.id.0,
+                    channel: name.clone(),
+                })?;
+            wanted.push(Wanted {
+                name: name.clone(),
+                channel,
+            });
+        }
+        let place = |wanted: &str| info.channels.iter().position(|name| name == wanted);
+        let power = wanted.iter().any(|w| w.channel == POWER);
+        Ok(Selection {
+            wanted,
+            power_from: place(Channel::VOLTAGE)
+                .zip(place(Channel::CURRENT))
+                .filter(|_| power),
+        })
+    }
+
+    /// Times, and the wanted channels in their order; a channel that the chunk does not know is all NaN.
+    pub(super) fn unpack(&self, data: &[u8]) -> std::result::Result<Columns, CodecError> {
+        let mut packed = codec::decode(data, |position| {
+            self.wanted
+                .iter()
+                .any(|w| usize::try_from(w.channel) == Ok(position))
+                || self
+                    .power_from
+                    .is_some_and(|(v, a)| position == v || position == a)
+        })?;
+        let channels = self
+            .wanted
+            .iter()
+            .map(|wanted| match (wanted.channel, self.power_from) {
+                (POWER, Some((voltage, current))) => power_of(&packed, voltage, current),
+                (position, _) => {
+                    let column = usize::try_from(position)
+                        .ok()
+                        .and_then(|p| packed.channels.get(p));
+                    column
+                        .cloned()
+                        .unwrap_or_else(|| vec![f64::NAN; packed.time_ms.len()])
+                }
+            })
+            .collect();
+        packed.channels = channels;
+        Ok(packed)
+    }
+}
+
+impl Reader {
+    /// Every boot in which the series has samples.
+    pub(super) fn extents(&self, id: SeriesId) -> Result<Vec<Extent>> {
+        let read = || -> rusqlite::Result<Vec<Extent>> {
+            let mut extents: BTreeMap<BootNo, Extent> = BTreeMap::new();
+            let mut spans = self.connection.prepare_cached(
+                "SELECT boot, first_mono_ms, last_mono_ms FROM span WHERE series = ?1",
+            )?;
+            let mut rows = spans.query([id.0])?;
+            while let Some(row) = rows.next()? {
+                let boot = BootNo(row.get(0)?);
+                let folded = Some((row.get(1)?, row.get(2)?));
+                extents.insert(
+                    boot,
+                    Extent {
+                        boot,
+                        folded,
+                        tail_from: None,
+                    },
+                );
+            }
+            let mut tails = self.connection.prepare_cached(
+                "SELECT boot, min(first_mono_ms) FROM tail WHERE series = ?1 GROUP BY boot",
+            )?;
+            let mut rows = tails.query([id.0])?;
+            while let Some(row) = rows.next()? {
+                let boot = BootNo(row.get(0)?);
+                let folded = extents.get(&boot).and_then(|extent| extent.folded);
+                let tail_from = row.get(1)?;
+                extents.insert(
+                    boot,
+                    Extent {
+                        boot,
+                        folded,
+                        tail_from,
+                    },
+                );
+            }
+            Ok(extents.into_values().collect())
+        };
+        read().map_err(self.err("read where the series lies"))
+    }
+
+    /// The stretches between two times, in the order of boot and monotonic time.
+    pub(super) fn pieces(&self, id: SeriesId, from: UtcMs, to: UtcMs) -> Result<Vec<Piece>> {
+        let extents: BTreeMap<BootNo, Extent> = self
+            .extents(id)?
+            .into_iter()
+            .map(|extent| (extent.boot, extent))
+            .collect();
+        let ranges = self.timeline()?.ranges(from, to);
+        Ok(ranges
+            .into_iter()
+            .filter_map(|range| {
+                let extent = *extents.get(&range.boot)?;
+                let from = range.from.max(extent.first().mono);
+                let to = range.to.min(MonoMs(extent.end_ms()));
+                (from < to).then_some(Piece {
+                    range: MonoRange { from, to, ..range },
+                    extent,
+                })
+            })
+            .collect())
+    }
+
+    /// Gives each chunk that may reach into `from_ms..to_ms` to `visit`: its samples, or its minutes if `minutes`
+    /// and there are any (`true` beside the bytes tells which).
+    pub(super) fn each_chunk(
+        &self,
+        id: SeriesId,
+        boot: BootNo,
+        (from_ms, to_ms): (i64, i64),
+        minutes: bool,
+        mut visit: impl FnMut(&[u8], bool) -> std::result::Result<(), CodecError>,
+    ) -> Result<()> {
+        let err = self.err("read its chunks");
+        let mut select = self
+            .connection
+            .prepare_cached(
+                "SELECT c.first_mono_ms, m.data, CASE WHEN m.data IS NULL THEN c.data END
+                 FROM chunk c LEFT JOIN minute_chunk m ON ?5 AND m.id = c.id
+                 WHERE c.series = ?1 AND c.boot = ?2 AND c.first_mono_ms < ?4
+                    AND c.first_mono_ms >= coalesce((SELECT max(first_mono_ms) FROM chunk
+                        WHERE series = ?1 AND boot = ?2 AND first_mono_ms <= ?3), ?3)
+                 ORDER BY c.first_mono_ms",
+            )
+            .map_err(&err)?;
+        let mut rows = select
+            .query(params![id.0, boot.0, from_ms, to_ms, minutes])
+            .map_err(&err)?;
+        while let Some(row) = rows.next().map_err(&err)? {
+            let blob = |column| {
+                let value = row.get_ref(column).map_err(&err)?;
+                value.as_blob_or_null().map_err(|e| err(e.into()))
+            };
+            let visited = match (blob(1)?, blob(2)?) {
+                (Some(minutes), _) => visit(minutes, true),
+                (None, samples) => visit(samples.unwrap_or_default(), false),
+            };
+            visited
+                .map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+        }
+        Ok(())
+    }
+
+    /// Gives each row of the open tail to `visit`.
+    pub(super) fn each_tail(
+        &self,
+        id: SeriesId,
+        boot: BootNo,
+        mut visit: impl FnMut(&[u8]) -> std::result::Result<(), CodecError>,
+    ) -> Result<()> {
+        let err = self.err("read the open tail");
+        let mut select = self
+            .connection
+            .prepare_cached(
+                "SELECT first_mono_ms, data FROM tail WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms",
+            )
+            .map_err(&err)?;
+        let mut rows = select.query(params![id.0, boot.0]).map_err(&err)?;
+        while let Some(row) = rows.next().map_err(&err)? {
+            let data = row.get_ref(1).map_err(&err)?;
+            let data = data.as_blob().map_err(|e| err(e.into()))?;
+            visit(data)
+                .map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn chunk_error(
+        &self,
+        id: SeriesId,
+        boot: BootNo,
+        first_mono_ms: i64,
+        source: CodecError,
+    ) -> Error {
+        Error::Chunk {
+            path: self.path.clone(),
+            series: id.0,
+            boot: i64::from(boot.0),
+            first_mono_ms,
+            source,
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! What goes into the store and comes out of it, beside the samples themselves.
+
+use crate::clock::Trust;
+use crate::quantity::{Band, Channel, Moment, UtcMs};
+
+/// Number of a series in the store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct SeriesId(pub i64);
+
+/// What a series records.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SeriesKind {
+    /// Samples of a device.
+    Device,
+    /// The reckoned track of a bank.
+    Reckoning,
+}
+
+impl SeriesKind {
+    /// As the store writes it.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            SeriesKind::Device => "device",
+            SeriesKind::Reckoning => "reckoning",
+        }
+    }
+}
+
+/// Where a boot's samples come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BootKind {
+    /// Read live, one boot of the computer.
+    Live,
+    /// A recorded trace, stored as if it had been a boot.
+    Import,
+}
+
+impl BootKind {
+    /// As the store writes it.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            BootKind::Live => "live",
+            BootKind::Import => "import",
+        }
+    }
+}
+
+/// A series: samples that share their channels.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeriesSpec {
+    /// Name, unique within its bank.
+    pub name: String,
+    /// What it records.
+    pub kind: SeriesKind,
+    /// The bank it belongs to.
+    pub bank: String,
+    /// Its channels, in the order in which samples give their values.
+    pub channels: Vec<Channel>,
+    /// Samples further apart than this have a gap between them: nothing is integrated over it and charts break there.
+    /// About ten times the rhythm of the device.
+    pub gap_ms: i64,
+}
+
+/// A series as the store knows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeriesInfo {
+    /// Its number.
+    pub id: SeriesId,
+    /// Name, unique within its bank.
+    pub name: String,
+    /// `device` or `reckoning`.
+    pub kind: String,
+    /// The bank it belongs to.
+    pub bank: String,
+    /// Channels by position; samples come out in this order.
+    pub channels: Vec<String>,
+    /// True if `power_w` is derived from voltage and current of each sample.
+    pub has_power: bool,
+    /// Longest distance between samples without a gap.
+    pub gap_ms: i64,
+}
+
+/// A value with its band, as a fix sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandedSoc {
+    /// State of charge, ratio.
+    pub soc: f64,
+    /// Its 95 % band.
+    pub band: Band,
+}
+
+/// A correction of the reckoning.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FixRecord {
+    /// The bank.
+    pub bank: String,
+    /// When.
+    pub at: Moment,
+    /// `full`, `rest`, `empty` or `hand`.
+    pub kind: String,
+    /// Before the fix; `None` if nothing was known.
+    pub before: Option<BandedSoc>,
+    /// After the fix.
+    pub after: BandedSoc,
+    /// For people.
+    pub text: String,
+}
+
+/// Something worth telling. The same event within an hour of the last is counted, not told again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EventRecord {
+    /// When.
+    pub at: Moment,
+    /// The bank it concerns, if one.
+    pub bank: Option<String>,
+    /// The device it concerns, if one.
+    pub device: Option<String>,
+    /// What kind; bank, device and kind together say whether it is the same event.
+    pub kind: String,
+    /// `alarm`, `warning`, `caution` or `note`.
+    pub priority: String,
+    /// For people; that of the latest is kept.
+    pub text: String,
+}
+
+/// An event as stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredEvent {
+    /// Number in the store.
+    pub id: i64,
+    /// As last seen; `at` is its last time.
+    pub event: EventRecord,
+    /// The first time.
+    pub first: Moment,
+    /// UTC of the first time, if its boot can be placed.
+    pub first_utc: Option<UtcMs>,
+    /// UTC of the last time, if its boot can be placed.
+    pub last_utc: Option<UtcMs>,
+    /// How often.
+    pub count: i64,
+}
+
+/// A fix as stored.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StoredFix {
+    /// Number in the store.
+    pub id: i64,
+    /// The fix.
+    pub fix: FixRecord,
+    /// UTC, if its boot can be placed.
+    pub utc: Option<UtcMs>,
+}
+
+/// The state of a bank's reckoning.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Checkpoint {
+    /// The bank.
+    pub bank: String,
+    /// The last moment that the state has seen.
+    pub at: Moment,
+    /// Version of the state's form, for the reckoning to judge.
+    pub version: i64,
+    /// The state as JSON.
+    pub state: String,
+}
+
+/// Rank of a trust on the timeline.
+pub(super) const fn rank(trust: Trust) -> u8 {
+    match trust {
+        Trust::Untrusted => 0,
+        Trust::Plausible => 1,
+        Trust::Synchronised => 2,
+    }
+}

@@ -1,0 +1,121 @@
+//! Opening the file, and bringing it to the present layout.
+
+use std::path::Path;
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use super::error::{Error, Result};
+
+/// Marks the file as ours in SQLite's header: "taff" in ASCII.
+const APPLICATION_ID: i64 = 0x7461_6666;
+
+/// One script per layout; the number of a layout is its place here, from 1. Never edited once released.
+const MIGRATIONS: &[&str] = &[include_str!("../../migrations/0001_store.sql")];
+
+/// Files up to this size are checked in full when opened: 16 MiB is read in under half a second from a slow card
+/// (40 MB/s). Larger ones rely on the checksum of each chunk, and on SQLite meeting damage where it reads.
+const CHECK_UP_TO_BYTES: i64 = 16 << 20;
+
+/// How long to wait for another program's lock. The writer is alone by design; a person with an SQLite tool is not.
+const BUSY: Duration = Duration::from_secs(5);
+
+pub(super) fn open_writer(path: &Path) -> Result<Connection> {
+    let connection = Connection::open(path).map_err(|e| Error::sqlite(path, "open it", e))?;
+    let err = |e| Error::sqlite(path, "set it up", e);
+    connection.busy_timeout(BUSY).map_err(err)?;
+    // Refused before anything is written to it.
+    let layout = known_layout(&connection, path)?;
+    connection
+        .execute_batch(
+            "PRAGMA auto_vacuum = INCREMENTAL;
+             PRAGMA journal_mode = WAL;
+             PRAGMA synchronous = FULL;
+             PRAGMA foreign_keys = ON;",
+        )
+        .map_err(err)?;
+    check(&connection, path)?;
+    migrate(&connection, layout)
+        .map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
+    Ok(connection)
+}
+
+pub(super) fn open_reader(path: &Path) -> Result<Connection> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection =
+        Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
+    connection
+        .busy_timeout(BUSY)
+        .map_err(|e| Error::sqlite(path, "set it up", e))?;
+    if known_layout(&connection, path)? == 0 {
+        return Err(Error::NotOurs {
+            path: path.to_owned(),
+        });
+    }
+    connection.set_prepared_statement_cache_capacity(64);
+    Ok(connection)
+}
+
+/// The layout of the file, 0 for an empty one.
+fn known_layout(connection: &Connection, path: &Path) -> Result<i64> {
+    let number = |sql| {
+        connection
+            .query_row(sql, [], |row| row.get::<_, i64>(0))
+            .map_err(|e| Error::sqlite(path, "read its header", e))
+    };
+    let found = number("PRAGMA user_version")?;
+    let id = number("PRAGMA application_id")?;
+    let tables = number("SELECT count(*) FROM sqlite_schema")?;
+    let known = MIGRATIONS.len() as i64;
+    match (id, tables) {
+        (APPLICATION_ID, _) if found > known => Err(Error::TooNew {
+            path: path.to_owned(),
+            found,
+            known,
+        }),
+        (APPLICATION_ID, _) => Ok(found),
+        (0, 0) => Ok(0),
+        _ => Err(Error::NotOurs {
+            path: path.to_owned(),
+        }),
+    }
+}
+
+fn check(connection: &Connection, path: &Path) -> Result<()> {
+    let err = |e| Error::sqlite(path, "check it", e);
+    let bytes: i64 = connection
+        .query_row(
+            "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size",
+            [],
+            |row| row.get(0),
+        )
+        .map_err(err)?;
+    if bytes > CHECK_UP_TO_BYTES {
+        return Ok(());
+    }
+    let found: String = connection
+        .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+        .map_err(err)?;
+    if found == "ok" {
+        Ok(())
+    } else {
+        Err(Error::Damaged {
+            path: path.to_owned(),
+            cause: found,
+        })
+    }
+}
+
+/// Each script and its number go in together or not at all.
+fn migrate(connection: &Connection, layout: i64) -> rusqlite::Result<()> {
+    for (number, script) in (1_i64..).zip(MIGRATIONS) {
+        if number > layout {
+            let tx = connection.unchecked_transaction()?;
+            tx.execute_batch(script)?;
+            tx.pragma_update(None, "user_version", number)?;
+            tx.pragma_update(None, "application_id", APPLICATION_ID)?;
+            tx.commit()?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,281 @@
+//! The writer on a thread of its own, fed through a bounded queue.
+
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::oneshot;
+
+use super::error::{Error, Result};
+use super::record::{Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::writer::{CommitReport, Writer};
+use crate::clock::{Clock, WallReading};
+use crate::quantity::{BootNo, Sample};
+
+/// Commands that wait for the thread. At 1 Hz that is over an hour of one device; while the card is slow for a few
+/// seconds nothing is near it.
+const QUEUE: usize = 4096;
+
+type Reply<T> = oneshot::Sender<Result<T>>;
+
+enum Command {
+    Append(SeriesId, Sample),
+    Fix(FixRecord),
+    Event(EventRecord),
+    ClockFix(BootNo, WallReading, String),
+    Checkpoint(Checkpoint),
+    Series(SeriesSpec, Reply<SeriesId>),
+    Flush(Reply<CommitReport>),
+    Close,
+}
+
+/// How the store fares.
+#[derive(Debug, Clone, Default)]
+pub struct StoreStatus {
+    /// What the last commit that succeeded said.
+    pub report: CommitReport,
+    /// Why the last commit failed; `None` while all is well.
+    pub trouble: Option<String>,
+    /// Samples that the next commit will make safe.
+    pub waiting: usize,
+    /// Commands that did not fit into the queue, since the start.
+    pub overrun: u64,
+    /// Samples and records that the store refused as unfit, since the start.
+    pub unfit: u64,
+}
+
+/// Sends to the store's thread. Cheap to clone. Nothing blocks but [`WriterHandle::flush`].
+#[derive(Clone)]
+pub struct WriterHandle {
+    commands: SyncSender<Command>,
+    status: Arc<Mutex<StoreStatus>>,
+}
+
+/// Puts a writer on a thread that commits every `every` (monotonic time by `clock`) and when asked, and closes the
+/// file when the last handle is dropped or [`WriterHandle::close`] is called.
+///
+/// # Errors
+/// [`Error::Thread`] if the system has no thread to give.
+pub fn spawn(
+    writer: Writer,
+    clock: Clock,
+    every: Duration,
+) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
+    let (commands, queue) = sync_channel(QUEUE);
+    let status = Arc::new(Mutex::new(StoreStatus::default()));
+    let thread = Thread {
+        writer,
+        status: Arc::clone(&status),
+    };
+    let joined = std::thread::Builder::new()
+        .name("store".to_owned())
+        .spawn(move || thread.run(&queue, &clock, every))
+        .map_err(Error::Thread)?;
+    Ok((WriterHandle { commands, status }, joined))
+}
+
+struct Thread {
+    writer: Writer,
+    status: Arc<Mutex<StoreStatus>>,
+}
+
+impl Thread {
+    fn run(
+        mut self,
+        queue: &Receiver<Command>,
+        clock: &Clock,
+        every: Duration,
+    ) -> Result<CommitReport> {
+        let every_ms = i64::try_from(every.as_millis()).unwrap_or(i64::MAX);
+        let mut due = clock.mono() + every_ms;
+        loop {
+            let left = u64::try_from(due - clock.mono()).unwrap_or(0);
+            let command = if left == 0 {
+                Err(RecvTimeoutError::Timeout)
+            } else {
+                queue.recv_timeout(Duration::from_millis(left))
+            };
+            match command {
+                Ok(Command::Close) | Err(RecvTimeoutError::Disconnected) => {
+                    return self.writer.close();
+                }
+                Ok(Command::Flush(reply)) => {
+                    let result = self.commit();
+                    due = clock.mono() + every_ms;
+                    // Whoever asked may have gone meanwhile.
+                    let _ = reply.send(result);
+                }
+                Ok(command) => self.take(command),
+                Err(RecvTimeoutError::Timeout) => {
+                    // A failure is kept in the status and logged once; the next turn tries again.
+                    let _ = self.commit();
+                    due = clock.mono() + every_ms;
+                }
+            }
+        }
+    }
+
+    fn take(&mut self, command: Command) {
+        let taken = match command {
+            Command::Append(series, sample) => self.writer.append(series, &sample).map(|_| ()),
+            Command::Fix(fix) => self.writer.fix(fix),
+            Command::Event(event) => self.writer.event(event),
+            Command::ClockFix(boot, reading, kind) => self.writer.clock_fix(boot, reading, &kind),
+            Command::Checkpoint(checkpoint) => self.writer.checkpoint(checkpoint),
+            Command::Series(spec, reply) => {
+                let _ = reply.send(self.writer.series(&spec));
+                Ok(())
+            }
+            Command::Flush(_) | Command::Close => Ok(()),
+        };
+        if let Err(error) = taken {
+            let mut status = lock(&self.status);
+            status.unfit += 1;
+            if status.unfit == 1 {
+                tracing::warn!(%error, "the store refuses what does not fit it; further ones are only counted");
+            }
+        }
+    }
+
+    fn commit(&mut self) -> Result<CommitReport> {
+        let result = self.writer.commit();
+        let mut status = lock(&self.status);
+        status.waiting = self.writer.waiting_samples();
+        match &result {
+            Ok(report) => {
+                status.report = *report;
+                if let Some(trouble) = status.trouble.take() {
+                    tracing::info!(%trouble, "the store writes again");
+                }
+            }
+            Err(error) => {
+                let trouble = error.to_string();
+                if status.trouble.as_ref() != Some(&trouble) {
+                    tracing::error!(%error, "the store cannot write; it keeps what it holds and tries again");
+                    status.trouble = Some(trouble);
+                }
+            }
+        }
+        result
+    }
+}
+
+impl WriterHandle {
+    /// Sends a sample.
+    ///
+    /// # Errors
+    /// [`Error::Stopped`]. A full queue is no error: the loss is counted in [`StoreStatus::overrun`].
+    pub fn append(&self, series: SeriesId, sample: Sample) -> Result<()> {
+        self.send(Command::Append(series, sample))
+    }
+
+    /// Sends a fix.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn fix(&self, fix: FixRecord) -> Result<()> {
+        self.send(Command::Fix(fix))
+    }
+
+    /// Sends an event.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn event(&self, event: EventRecord) -> Result<()> {
+        self.send(Command::Event(event))
+    }
+
+    /// Sends a clock fix.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn clock_fix(&self, boot: BootNo, reading: WallReading, kind: &str) -> Result<()> {
+        self.send(Command::ClockFix(boot, reading, kind.to_owned()))
+    }
+
+    /// Sends a checkpoint; it is committed with the samples sent before it.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn checkpoint(&self, checkpoint: Checkpoint) -> Result<()> {
+        self.send(Command::Checkpoint(checkpoint))
+    }
+
+    /// [`Writer::series`] through the queue.
+    ///
+    /// # Errors
+    /// As there, or [`Error::Stopped`].
+    pub async fn series(&self, spec: SeriesSpec) -> Result<SeriesId> {
+        let (reply, answer) = oneshot::channel();
+        self.commands
+            .try_send(Command::Series(spec, reply))
+            .map_err(|_| Error::Stopped)?;
+        answer.await.map_err(|_| Error::Stopped)?
+    }
+
+    /// Commits what was sent so far. Waits until it is on the card; meanwhile other tasks go on.
+    ///
+    /// # Errors
+    /// What the commit reports, or [`Error::Stopped`].
+    pub async fn flush(&self) -> Result<CommitReport> {
+        self.ask_flush()?.await.map_err(|_| Error::Stopped)?
+    }
+
+    /// [`WriterHandle::flush`] for threads; it must not be called from an asynchronous task.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::flush`].
+    pub fn flush_blocking(&self) -> Result<CommitReport> {
+        self.ask_flush()?
+            .blocking_recv()
+            .map_err(|_| Error::Stopped)?
+    }
+
+    /// Tells the thread to commit, close the file and end, whatever other handles there are; join it to know how
+    /// that went.
+    ///
+    /// # Errors
+    /// [`Error::Stopped`] if it has ended already.
+    pub fn close(&self) -> Result<()> {
+        self.commands
+            .send(Command::Close)
+            .map_err(|_| Error::Stopped)
+    }
+
+    /// How the store fares.
+    #[must_use]
+    pub fn status(&self) -> StoreStatus {
+        lock(&self.status).clone()
+    }
+
+    fn ask_flush(&self) -> Result<oneshot::Receiver<Result<CommitReport>>> {
+        let (reply, answer) = oneshot::channel();
+        self.commands
+            .send(Command::Flush(reply))
+            .map_err(|_| Error::Stopped)?;
+        Ok(answer)
+    }
+
+    fn send(&self, command: Command) -> Result<()> {
+        match self.commands.try_send(command) {
+            Ok(()) => Ok(()),
+            Err(TrySendError::Disconnected(_)) => Err(Error::Stopped),
+            Err(TrySendError::Full(_)) => {
+                let mut status = lock(&self.status);
+                status.overrun += 1;
+                if status.overrun == 1 {
+                    tracing::error!(
+                        "the store cannot keep up; what does not fit its queue is lost and counted"
+                    );
+                }
+                Ok(())
+            }
+        }
+    }
+}
+
+/// The status is plain numbers: a thread that ended while it held the lock left nothing half done.
+fn lock(status: &Mutex<StoreStatus>) -> std::sync::MutexGuard<'_, StoreStatus> {
+    status.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,351 @@
+//! The one writer: takes samples and records into memory, and commits all of them at once.
+
+mod commit;
+mod events;
+mod pending;
+mod resume;
+mod series;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+
+use super::block::{POWER, slot};
+use super::error::{Error, Result};
+use super::record::{BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::{common, schema};
+use crate::clock::WallReading;
+use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+use pending::{MAX_RECORDS, Pending, push_bounded};
+use series::{SeriesState, layout_of, refuse_doubles, too_many};
+
+/// How the writer behaves.
+#[derive(Debug, Clone, Copy)]
+pub struct Options {
+    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it the oldest are lost,
+    /// and counted. An hour of three channels at 1 Hz is about 5,000 bytes.
+    pub pending_bytes: usize,
+}
+
+impl Default for Options {
+    fn default() -> Options {
+        Options {
+            pending_bytes: 8 << 20,
+        }
+    }
+}
+
+/// What became of a sample that was offered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Appended {
+    /// It will be in the next commit.
+    Taken,
+    /// Not later than the last one of its series in the same boot: counted and left out.
+    Refused,
+}
+
+/// What a commit did.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct CommitReport {
+    /// Samples that this commit made safe.
+    pub samples: usize,
+    /// Chunks that this commit folded.
+    pub chunks: usize,
+    /// Samples refused since opening because they came twice or backwards.
+    pub refused: u64,
+    /// Samples and records lost since opening because memory was full before the card took them.
+    pub lost: u64,
+}
+
+/// The one that writes. Synchronous; the daemon runs it on a thread of its own ([`super::spawn`]).
+#[derive(Debug)]
+pub struct Writer {
+    path: PathBuf,
+    connection: Connection,
+    options: Options,
+    boots: u32,
+    series: BTreeMap<SeriesId, SeriesState>,
+    pending: Pending,
+    refused: u64,
+    lost: u64,
+}
+
+impl Writer {
+    /// Opens the file, creates it if it is not there, brings it to the present layout and takes up the open tail.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`], [`Error::TooNew`], [`Error::NotOurs`], or what SQLite reports.
+    pub fn open(path: &Path, options: Options) -> Result<Writer> {
+        let connection = schema::open_writer(path)?;
+        connection.set_prepared_statement_cache_capacity(64);
+        let boots = connection
+            .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| {
+                row.get(0)
+            })
+            .map_err(|e| Error::sqlite(path, "read its boots", e))?;
+        let mut writer = Writer {
+            path: path.to_owned(),
+            connection,
+            options,
+            boots,
+            series: BTreeMap::new(),
+            pending: Pending::default(),
+            refused: 0,
+            lost: 0,
+        };
+        writer.take_up_tails()?;
+        Ok(writer)
+    }
+
+    /// The number of a boot, given when it was first seen. A live boot that is new closes the open stretches of those
+    /// before it. Written at once.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn begin_boot(&mut self, boot_id: &str, kind: BootKind) -> Result<BootNo> {
+        let err = |e| Error::sqlite(&self.path, "note the boot", e);
+        let known: Option<u32> = self
+            .connection
+            .query_row("SELECT no FROM boot WHERE boot_id = ?1", [boot_id], |row| {
+                row.get(0)
+            })
+            .optional()
+            .map_err(err)?;
+        let boot = match known {
+            Some(no) => BootNo(no),
+            None => {
+                let no = self.boots + 1;
+                self.connection
+                    .execute(
+                        "INSERT INTO boot (no, boot_id, kind) VALUES (?1, ?2, ?3)",
+                        params![no, boot_id, kind.as_str()],
+                    )
+                    .map_err(err)?;
+                self.boots = no;
+                BootNo(no)
+            }
+        };
+        if kind == BootKind::Live {
+            for (id, series) in &mut self.series {
+                if series.boot != Some(boot) {
+                    series.close_into(*id, &mut self.pending);
+                }
+            }
+        }
+        Ok(boot)
+    }
+
+    /// The number of a series, created if its bank has none of that name. Channels that it did not have are added,
+    /// those that it has keep their places. Written at once.
+    ///
+    /// # Errors
+    /// [`Error::SeriesRefused`] for doubled or too many channels, or what SQLite reports.
+    pub fn series(&mut self, spec: &SeriesSpec) -> Result<SeriesId> {
+        let path = self.path.clone();
+        let err = |e| Error::sqlite(&path, "note the series", e);
+        refuse_doubles(spec)?;
+        let tx = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(err)?;
+        let id: i64 = tx
+            .query_row(
+                "INSERT INTO series (bank, name, kind, gap_ms) VALUES (?1, ?2, ?3, ?4)
+                 ON CONFLICT DO UPDATE SET gap_ms = excluded.gap_ms RETURNING id",
+                params![spec.bank, spec.name, spec.kind.as_str(), spec.gap_ms],
+                |row| row.get(0),
+            )
+            .map_err(err)?;
+        let id = SeriesId(id);
+        let mut channels = common::stored_channels(&tx, id).map_err(err)?;
+        let mut order = Vec::with_capacity(spec.channels.len());
+        for channel in &spec.channels {
+            let position = channels.iter().position(|name| name == channel.name());
+            order.push(position.unwrap_or(channels.len()));
+            if position.is_none() {
+                common::add_channel(&tx, id, channels.len() as i64, channel.name()).map_err(err)?;
+                channels.push(channel.name().to_owned());
+            }
+        }
+        if channels.len() >= slot(POWER - 1) {
+            return Err(too_many(spec));
+        }
+        let layout = layout_of(&channels, spec.gap_ms);
+        if layout.power_from.is_some() {
+            common::add_channel(&tx, id, POWER, common::POWER_NAME).map_err(err)?;
+        }
+        tx.commit().map_err(err)?;
+        self.series
+            .entry(id)
+            .or_default()
+            .adopt(&spec.name, layout, order);
+        Ok(id)
+    }
+
+    /// Takes a sample; values in the order of the spec's channels. Negative zero becomes zero; values that are not
+    /// finite, or beyond 1e30, become missing.
+    ///
+    /// # Errors
+    /// If the series, the boot or the number of values does not fit the store; what SQLite reports where a series
+    /// goes on in an earlier boot, whose last moment must be looked up.
+    pub fn append(&mut self, series: SeriesId, sample: &Sample) -> Result<Appended> {
+        self.append_values(series, sample.at, &sample.values)
+    }
+
+    /// [`Writer::append`] without a [`Sample`], for millions of rows.
+    ///
+    /// # Errors
+    /// As [`Writer::append`].
+    pub fn append_values(
+        &mut self,
+        id: SeriesId,
+        at: Moment,
+        values: &[Option<f64>],
+    ) -> Result<Appended> {
+        self.check_boot(at.boot)?;
+        let series = self
+            .series
+            .get_mut(&id)
+            .filter(|series| !series.order.is_empty())
+            .ok_or(Error::UnknownSeries(id.0))?;
+        if values.len() != series.order.len() {
+            return Err(Error::ChannelCount {
+                series: series.name.clone(),
+                given: values.len(),
+                channels: series.order.len(),
+            });
+        }
+        if series.boot != Some(at.boot) {
+            series.close_into(id, &mut self.pending);
+            series.begin(&self.connection, &self.path, id, at.boot, &self.pending)?;
+        }
+        if series.last_ms.is_some_and(|last| at.mono.0 <= last) {
+            self.refused += 1;
+            return Ok(Appended::Refused);
+        }
+        if series.block.closes_before(at.mono.0) {
+            series.close_into(id, &mut self.pending);
+            self.lost += self.pending.shed(self.options.pending_bytes);
+        }
+        series.push(at.mono.0, values);
+        Ok(Appended::Taken)
+    }
+
+    /// Takes a correction of the reckoning.
+    ///
+    /// # Errors
+    /// [`Error::UnknownBoot`].
+    pub fn fix(&mut self, fix: FixRecord) -> Result<()> {
+        self.check_boot(fix.at.boot)?;
+        self.lost += push_bounded(&mut self.pending.fixes, fix);
+        Ok(())
+    }
+
+    /// Takes an event. The same (bank, device and kind) within an hour of the last is counted there.
+    ///
+    /// # Errors
+    /// [`Error::UnknownBoot`].
+    pub fn event(&mut self, event: EventRecord) -> Result<()> {
+        self.check_boot(event.at.boot)?;
+        self.lost += self.pending.events.take(event, MAX_RECORDS);
+        Ok(())
+    }
+
+    /// Takes a reading of the wall clock as a clock fix; `kind` says why it was noted.
+    ///
+    /// # Errors
+    /// [`Error::UnknownBoot`].
+    pub fn clock_fix(&mut self, boot: BootNo, reading: WallReading, kind: &str) -> Result<()> {
+        self.check_boot(boot)?;
+        self.lost += push_bounded(
+            &mut self.pending.clock_fixes,
+            (boot, reading, kind.to_owned()),
+        );
+        Ok(())
+    }
+
+    /// Takes the state of a bank's reckoning, to be written with the samples taken so far.
+    ///
+    /// # Errors
+    /// [`Error::UnknownBoot`].
+    pub fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
+        self.check_boot(checkpoint.at.boot)?;
+        self.pending
+            .checkpoints
+            .insert(checkpoint.bank.clone(), checkpoint);
+        Ok(())
+    }
+
+    /// The last committed state of a bank's reckoning.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn load_checkpoint(&self, bank: &str) -> Result<Option<Checkpoint>> {
+        common::load_checkpoint(&self.connection, bank)
+            .map_err(|e| Error::sqlite(&self.path, "read the checkpoint", e))
+    }
+
+    /// All committed clock fixes.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn timeline(&self) -> Result<Timeline> {
+        common::load_timeline(&self.connection)
+            .map_err(|e| Error::sqlite(&self.path, "read its clock fixes", e))
+    }
+
+    /// The last committed moment of a series, in the latest boot that has any.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn last_moment(&self, series: SeriesId) -> Result<Option<Moment>> {
+        common::last_moments(&self.connection, Some(series))
+            .map(|all| all.into_iter().max_by_key(|at| at.boot))
+            .map_err(|e| Error::sqlite(&self.path, "read its last moments", e))
+    }
+
+    /// The latest UTC that a committed live sample has, as far as it is believed: a clock that shows less is wrong.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn last_utc(&self) -> Result<Option<UtcMs>> {
+        let timeline = self.timeline()?;
+        let live = common::last_moments(&self.connection, None)
+            .map_err(|e| Error::sqlite(&self.path, "read its last moments", e))?;
+        Ok(live
+            .into_iter()
+            .filter_map(|at| timeline.utc(at))
+            .filter(|placed| placed.trusted)
+            .map(|placed| placed.utc)
+            .max())
+    }
+
+    /// Commits, folds what is worth folding, brings everything into the one file, and closes it.
+    ///
+    /// # Errors
+    /// What SQLite reports; what was committed before is safe.
+    pub fn close(mut self) -> Result<CommitReport> {
+        for (id, series) in &mut self.series {
+            if series.block.len() >= super::block::FOLD_FROM {
+                series.close_into(*id, &mut self.pending);
+            }
+        }
+        let report = self.commit()?;
+        self.connection
+            .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
+            .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;
+        Ok(report)
+    }
+
+    fn check_boot(&self, boot: BootNo) -> Result<()> {
+        if (1..=self.boots).contains(&boot.0) {
+            Ok(())
+        } else {
+            Err(Error::UnknownBoot(boot.0))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

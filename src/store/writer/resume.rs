@@ -1,0 +1,149 @@
+//! Taking up where an earlier run, or an earlier boot, left off.
+
+use std::path::Path;
+
+use rusqlite::{Connection, params};
+
+use super::Writer;
+use super::pending::Pending;
+use super::series::{SeriesState, layout_of};
+use crate::quantity::BootNo;
+use crate::store::block::{Block, Layout, slot};
+use crate::store::codec::{self, Columns};
+use crate::store::common;
+use crate::store::error::{Error, Result};
+use crate::store::record::SeriesId;
+use crate::store::summary::{Carry, power_of};
+
+impl Writer {
+    /// Loads the rows of the tail as open blocks. Of one series only one boot can have any: a change of boot closes
+    /// the block of the earlier one in the commit that first writes a row of the later.
+    pub(super) fn take_up_tails(&mut self) -> Result<()> {
+        let path = self.path.clone();
+        let err = |e| Error::sqlite(&path, "read the open tail", e);
+        let rows: Vec<(i64, u32, i64, Vec<u8>)> = {
+            let mut select = self
+                .connection
+                .prepare("SELECT series, boot, first_mono_ms, data FROM tail ORDER BY series, boot, first_mono_ms")
+                .map_err(err)?;
+            let found = select
+                .query_map([], |row| {
+                    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+                })
+                .map_err(err)?;
+            found.collect::<rusqlite::Result<_>>().map_err(err)?
+        };
+        for (series, boot, first_mono_ms, data) in rows {
+            let id = SeriesId(series);
+            let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
+                path: path.clone(),
+                series,
+                boot: i64::from(boot),
+                first_mono_ms,
+                source,
+            })?;
+            if !self.series.contains_key(&id) {
+                let state = self.load_series(id)?;
+                self.series.insert(id, state);
+            }
+            let state = self.series.get_mut(&id).expect("inserted just above");
+            if state.boot != Some(BootNo(boot)) {
+                state.close_into(id, &mut self.pending);
+                state.begin(&self.connection, &path, id, BootNo(boot), &self.pending)?;
+            }
+            state.block.extend(&columns);
+            state.block.written = state.block.len();
+            state.last_ms = state.block.columns.time_ms.last().copied();
+        }
+        Ok(())
+    }
+
+    /// A series that has a tail and may not be asked for in this run. Without an order it takes no samples.
+    fn load_series(&self, id: SeriesId) -> Result<SeriesState> {
+        let err = |e| Error::sqlite(&self.path, "read the series", e);
+        let (name, gap_ms): (String, i64) = self
+            .connection
+            .query_row(
+                "SELECT name, gap_ms FROM series WHERE id = ?1",
+                [id.0],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+            .map_err(err)?;
+        let channels = common::stored_channels(&self.connection, id).map_err(err)?;
+        let mut state = SeriesState::default();
+        state.adopt(&name, layout_of(&channels, gap_ms), Vec::new());
+        Ok(state)
+    }
+}
+
+impl SeriesState {
+    /// Turns to a boot, which may have samples already: finds its last moment and the values that the next interval
+    /// starts from.
+    pub(super) fn begin(
+        &mut self,
+        connection: &Connection,
+        path: &Path,
+        id: SeriesId,
+        boot: BootNo,
+        pending: &Pending,
+    ) -> Result<()> {
+        self.boot = Some(boot);
+        self.block = Block::default();
+        self.block.widen(self.layout.units.len());
+        self.carry = vec![None; self.layout.units.len() + 1];
+        let waiting = pending
+            .closed
+            .iter()
+            .rev()
+            .find(|(other, its_boot, _)| *other == id && *its_boot == boot)
+            .map(|(_, _, closed)| closed.chunk.clone());
+        let chunk = match waiting {
+            Some(chunk) => Some(chunk),
+            None => last_chunk(connection, id, boot)
+                .map_err(|e| Error::sqlite(path, "read the last chunk", e))?,
+        };
+        if let Some(data) = chunk {
+            let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
+                path: path.to_owned(),
+                series: id.0,
+                boot: i64::from(boot.0),
+                first_mono_ms: 0,
+                source,
+            })?;
+            self.last_ms = columns.time_ms.last().copied();
+            carry_from(&columns, &self.layout, &mut self.carry);
+        } else {
+            self.last_ms = None;
+        }
+        Ok(())
+    }
+}
+
+fn last_chunk(
+    connection: &Connection,
+    id: SeriesId,
+    boot: BootNo,
+) -> rusqlite::Result<Option<Vec<u8>>> {
+    use rusqlite::OptionalExtension;
+    connection
+        .prepare_cached(
+            "SELECT data FROM chunk WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms DESC LIMIT 1",
+        )?
+        .query_row(params![id.0, boot.0], |row| row.get(0))
+        .optional()
+}
+
+fn carry_from(columns: &Columns, layout: &Layout, carry: &mut [Carry]) {
+    let last_of = |values: &[f64]| {
+        let rows = columns.time_ms.iter().zip(values);
+        rows.rev()
+            .find(|(_, value)| !value.is_nan())
+            .map(|(time, value)| (*time, *value))
+    };
+    for (position, values) in (0_i64..).zip(&columns.channels) {
+        carry[slot(position)] = last_of(values);
+    }
+    if let Some((voltage, current)) = layout.power_from {
+        carry[slot(crate::store::block::POWER)] = last_of(&power_of(columns, voltage, current));
+    }
+}

@@ -1,0 +1,211 @@
+use super::*;
+use crate::quantity::Channel;
+use crate::quantity::MonoMs;
+use crate::store::reader::Reader;
+use crate::store::record::SeriesKind;
+
+struct Ship {
+    _dir: tempfile::TempDir,
+    writer: Writer,
+    series: SeriesId,
+    boot: BootNo,
+}
+
+fn ship(options: Options) -> Ship {
+    let dir = tempfile::tempdir().expect("a scratch directory");
+    let mut writer = Writer::open(&dir.path().join("marigold.sqlite"), options).expect("opens");
+    let boot = writer.begin_boot("one", BootKind::Live).expect("noted");
+    let series = writer
+        .series(&SeriesSpec {
+            name: "shunt".to_owned(),
+            kind: SeriesKind::Device,
+            bank: "house".to_owned(),
+            channels: vec![Channel::try_new("current_a").expect("a name")],
+            gap_ms: 10_000,
+        })
+        .expect("fits");
+    let reading = WallReading {
+        mono: MonoMs(0),
+        utc: UtcMs(1_796_083_200_000),
+        trust: crate::clock::Trust::Synchronised,
+    };
+    writer.clock_fix(boot, reading, "first").expect("known");
+    writer.commit().expect("room");
+    Ship {
+        _dir: dir,
+        writer,
+        series,
+        boot,
+    }
+}
+
+impl Ship {
+    /// Noise that hardly packs, so that pages fill.
+    fn append(&mut self, seconds: std::ops::Range<i64>) {
+        for second in seconds {
+            let noise = second
+                .wrapping_mul(0x5851_f42d_4c95_7f2d)
+                .rem_euclid(1_000_003) as f64;
+            let at = Moment {
+                boot: self.boot,
+                mono: MonoMs(second * 1000),
+            };
+            self.writer
+                .append_values(self.series, at, &[Some(noise / 1000.0)])
+                .expect("fits");
+        }
+    }
+
+    /// The card has room for so many pages from now on.
+    fn room(&self, pages: i64) {
+        let used: i64 = self
+            .writer
+            .connection
+            .query_row("PRAGMA page_count", [], |row| row.get(0))
+            .expect("a number");
+        self.writer
+            .connection
+            .query_row(
+                &format!("PRAGMA max_page_count = {}", used + pages),
+                [],
+                |row| row.get::<_, i64>(0),
+            )
+            .expect("set");
+    }
+
+    fn stored(&self) -> usize {
+        Reader::open(&self.writer.path)
+            .expect("opens")
+            .samples(self.series, UtcMs(i64::MIN), UtcMs(i64::MAX))
+            .expect("known")
+            .map(|sample| sample.expect("sound"))
+            .count()
+    }
+}
+
+#[test]
+fn a_full_card_loses_nothing_that_memory_can_hold() {
+    let mut ship = ship(Options::default());
+    ship.append(0..100);
+    ship.writer.commit().expect("room");
+    ship.room(1);
+    ship.append(100..3 * 3600);
+    let full = ship.writer.commit().expect_err("no room");
+    assert!(matches!(full, Error::Full { .. }), "{full}");
+    assert!(full.is_transient());
+    assert_eq!(ship.stored(), 100, "nothing of it is written");
+    ship.append(3 * 3600..5 * 3600);
+    assert!(ship.writer.commit().is_err(), "still no room");
+    ship.room(10_000);
+    let report = ship.writer.commit().expect("room again");
+    assert_eq!((report.samples, report.lost), (5 * 3600 - 100, 0));
+    assert_eq!(ship.stored(), 5 * 3600);
+    assert_eq!(
+        ship.writer.commit().expect("room").samples,
+        0,
+        "and nothing twice"
+    );
+    let sums = Reader::open(&ship.writer.path)
+        .and_then(|reader| reader.sums(ship.series, UtcMs(i64::MIN), UtcMs(i64::MAX)))
+        .expect("reads");
+    assert!((sums.covered_s - (5.0 * 3600.0 - 1.0)).abs() < 1e-6);
+}
+
+#[test]
+fn what_memory_cannot_hold_is_lost_from_the_oldest_on_and_counted() {
+    let mut ship = ship(Options {
+        pending_bytes: 20_000,
+    });
+    ship.append(0..100);
+    ship.writer.commit().expect("room");
+    ship.room(1);
+    ship.append(100..20 * 3600);
+    assert!(ship.writer.commit().is_err());
+    ship.room(10_000);
+    let report = ship.writer.commit().expect("room again");
+    assert!(report.lost > 0);
+    assert_eq!(report.lost % 3600, 0, "whole hours");
+    assert_eq!(report.samples as u64 + report.lost, 20 * 3600 - 100);
+    assert_eq!(ship.stored() as u64, 20 * 3600 - report.lost);
+    ship.append(20 * 3600..20 * 3600 + 10);
+    ship.writer.commit().expect("room");
+    assert_eq!(ship.stored() as u64, 20 * 3600 + 10 - report.lost);
+}
+
+#[test]
+fn a_lock_held_by_someone_else_is_waited_out_and_then_said() {
+    let mut ship = ship(Options::default());
+    ship.writer
+        .connection
+        .busy_timeout(std::time::Duration::from_millis(20))
+        .expect("set");
+    let other = Connection::open(&ship.writer.path).expect("opens");
+    other.execute_batch("BEGIN IMMEDIATE").expect("locks");
+    ship.append(0..10);
+    let busy = ship.writer.commit().expect_err("locked");
+    assert!(busy.is_transient(), "{busy}");
+    other.execute_batch("ROLLBACK").expect("unlocks");
+    assert_eq!(ship.writer.commit().expect("free").samples, 10);
+}
+
+#[test]
+fn a_stretch_closed_but_not_committed_is_folded_after_the_crash() {
+    let mut ship = ship(Options::default());
+    ship.append(0..3600);
+    ship.writer.commit().expect("room");
+    ship.append(3600..3700);
+    assert_eq!(
+        ship.writer.pending.closed.len(),
+        1,
+        "the hour has closed in memory"
+    );
+    let path = ship.writer.path.clone();
+    // The crash: nothing is committed any more.
+    ship.writer = Writer::open(&path, Options::default()).expect("opens");
+    assert_eq!(ship.stored(), 3600);
+    ship.writer
+        .begin_boot("two", BootKind::Live)
+        .expect("noted");
+    let report = ship.writer.commit().expect("room");
+    assert_eq!(
+        (report.samples, report.chunks),
+        (0, 1),
+        "the tail is folded, and it was safe before"
+    );
+    assert_eq!(ship.stored(), 3600);
+    let tail: i64 = ship
+        .writer
+        .connection
+        .query_row("SELECT count(*) FROM tail", [], |row| row.get(0))
+        .expect("a number");
+    assert_eq!(tail, 0);
+}
+
+#[test]
+fn integrals_run_on_across_a_restart() {
+    let mut ship = ship(Options::default());
+    ship.append(0..5000);
+    ship.writer.commit().expect("room");
+    let path = ship.writer.path.clone();
+    ship.writer = Writer::open(&path, Options::default()).expect("opens");
+    ship.series = ship
+        .writer
+        .series(&SeriesSpec {
+            name: "shunt".to_owned(),
+            kind: SeriesKind::Device,
+            bank: "house".to_owned(),
+            channels: vec![Channel::try_new("current_a").expect("a name")],
+            gap_ms: 10_000,
+        })
+        .expect("fits");
+    ship.append(5000..11_000);
+    ship.writer.commit().expect("room");
+    let covered: f64 = ship
+        .writer
+        .connection
+        .query_row("SELECT sum(covered_s) FROM hour_summary", [], |row| {
+            row.get(0)
+        })
+        .expect("a sum");
+    assert!((covered - (3.0 * 3600.0 - 1.0)).abs() < 1e-6, "{covered}");
+}
