@@ -87,20 +87,8 @@ impl Bank {
         rated_capacity_ah: f64,
         rated_hours: f64,
     ) -> Result<Bank, BankError> {
-        require(
-            "cells-in-series",
-            f64::from(cells_in_series),
-            1.0,
-            1000.0,
-            "1 to 1000",
-        )?;
-        require(
-            "rated-capacity-ah",
-            rated_capacity_ah,
-            0.1,
-            1e6,
-            "0.1 to 1000000 Ah",
-        )?;
+        require("cells-in-series", f64::from(cells_in_series), 1.0, 1000.0, "1 to 1000")?;
+        require("rated-capacity-ah", rated_capacity_ah, 0.1, 1e6, "0.1 to 1000000 Ah")?;
         require("rated-hours", rated_hours, 0.5, 240.0, "0.5 to 240 hours")?;
         let preset = chemistry.preset();
         let cells = f64::from(cells_in_series);
@@ -118,10 +106,7 @@ impl Bank {
                 preset.peukert_floor_c_rate,
             ),
             reserve: DEFAULT_RESERVE,
-            sensor: SensorError {
-                gain: 0.005,
-                offset_a: 0.000_4 * rated_capacity_ah,
-            },
+            sensor: SensorError { gain: 0.005, offset_a: 0.000_4 * rated_capacity_ah },
             full: FullRule {
                 voltage_v: preset.full.voltage_per_cell_v * cells,
                 compensation_v_per_k: preset.full.compensation_v_per_k * cells,
@@ -165,26 +150,11 @@ impl Bank {
     pub fn set_rates(&mut self, rates: &[Rate]) -> Result<(), BankError> {
         let mut table: Vec<(f64, f64)> = Vec::with_capacity(rates.len() + 1);
         for rate in rates {
-            require(
-                "rates hours",
-                rate.hours,
-                0.05,
-                1000.0,
-                "0.05 to 1000 hours",
-            )?;
-            require(
-                "rates capacity-ah",
-                rate.capacity_ah,
-                0.01,
-                1e6,
-                "a positive number of Ah",
-            )?;
+            require("rates hours", rate.hours, 0.05, 1000.0, "0.05 to 1000 hours")?;
+            require("rates capacity-ah", rate.capacity_ah, 0.01, 1e6, "a positive number of Ah")?;
             table.push((rate.hours, rate.capacity_ah));
         }
-        if !table
-            .iter()
-            .any(|&(hours, _)| (hours - self.rated_hours).abs() < 1e-9)
-        {
+        if !table.iter().any(|&(hours, _)| (hours - self.rated_hours).abs() < 1e-9) {
             table.push((self.rated_hours, self.rated_capacity_ah));
         }
         table.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -215,11 +185,7 @@ impl Bank {
     pub fn deliverable_when_full_ah(&self, load_a: f64, temperature_c: f64) -> f64 {
         let c_rate = load_a / self.rated_capacity_ah;
         let at_25 = self.rate_curve.capacity_ratio(c_rate) * self.rated_capacity_ah;
-        let hours = if load_a > 0.0 {
-            at_25 / load_a
-        } else {
-            f64::INFINITY
-        };
+        let hours = if load_a > 0.0 { at_25 / load_a } else { f64::INFINITY };
         at_25 * self.temperature_law.capacity_factor(temperature_c, hours)
     }
 
@@ -232,11 +198,7 @@ impl Bank {
     /// The full rule's voltage at a temperature, V.
     #[must_use]
     pub fn full_voltage_v(&self, temperature_c: f64) -> f64 {
-        compensated_voltage(
-            self.full.voltage_v,
-            self.full.compensation_v_per_k,
-            temperature_c,
-        )
+        compensated_voltage(self.full.voltage_v, self.full.compensation_v_per_k, temperature_c)
     }
 }
 
@@ -247,21 +209,11 @@ const STANDING_LOAD_RATIO: f64 = 0.005;
 /// No bank of these chemistries is read beyond this rate, A per Ah (assumed; a dead short is for the fuse).
 const PLAUSIBLE_C_RATE: f64 = 20.0;
 
-fn require(
-    key: &'static str,
-    value: f64,
-    low: f64,
-    high: f64,
-    expected: &'static str,
-) -> Result<(), BankError> {
+fn require(key: &'static str, value: f64, low: f64, high: f64, expected: &'static str) -> Result<(), BankError> {
     if value.is_finite() && (low..=high).contains(&value) {
         Ok(())
     } else {
-        Err(BankError::OutOfRange {
-            key,
-            value,
-            expected,
-        })
+        Err(BankError::OutOfRange { key, value, expected })
     }
 }
 
@@ -287,36 +239,15 @@ mod tests {
         assert_eq!(error.to_string(), "cells-in-series = 0: expected 1 to 1000");
         let mut bank = drive();
         assert!(bank.set_peukert_exponent(0.9).is_err());
-        assert!(
-            bank.set_rates(&[Rate {
-                hours: 10.0,
-                capacity_ah: 130.0
-            }])
-            .is_err()
-        );
-        assert!(
-            bank.set_rates(&[Rate {
-                hours: 1.0,
-                capacity_ah: f64::NAN
-            }])
-            .is_err()
-        );
+        assert!(bank.set_rates(&[Rate { hours: 10.0, capacity_ah: 130.0 }]).is_err());
+        assert!(bank.set_rates(&[Rate { hours: 1.0, capacity_ah: f64::NAN }]).is_err());
     }
 
     #[test]
     fn a_hard_load_in_the_cold_gets_less() {
         let mut bank = drive();
-        bank.set_rates(&[
-            Rate {
-                hours: 10.0,
-                capacity_ah: 117.0,
-            },
-            Rate {
-                hours: 1.0,
-                capacity_ah: 93.0,
-            },
-        ])
-        .expect("a falling table");
+        bank.set_rates(&[Rate { hours: 10.0, capacity_ah: 117.0 }, Rate { hours: 1.0, capacity_ah: 93.0 }])
+            .expect("a falling table");
         assert!((bank.deliverable_when_full_ah(93.0, 25.0) - 93.0).abs() < 1e-9);
         assert!(bank.deliverable_when_full_ah(93.0, 5.0) < 80.0);
         assert!((bank.deliverable_when_full_ah(0.0, 25.0) - 120.0).abs() < 1e-9);

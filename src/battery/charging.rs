@@ -26,11 +26,7 @@ impl EfficiencyCurve {
     pub fn at(&self, soc: f64) -> f64 {
         let soc = soc.clamp(0.0, 1.0);
         let [first, middle, last] = self.knots;
-        let (low, high) = if soc <= middle.0 {
-            (first, middle)
-        } else {
-            (middle, last)
-        };
+        let (low, high) = if soc <= middle.0 { (first, middle) } else { (middle, last) };
         low.1 + (high.1 - low.1) * (soc - low.0) / (high.0 - low.0)
     }
 }

@@ -36,14 +36,8 @@ pub enum Family {
 
 impl Chemistry {
     /// All of them, in the order in which help texts list them.
-    pub const ALL: [Chemistry; 6] = [
-        Chemistry::LeadCarbon,
-        Chemistry::Agm,
-        Chemistry::Gel,
-        Chemistry::Flooded,
-        Chemistry::Lfp,
-        Chemistry::Nmc,
-    ];
+    pub const ALL: [Chemistry; 6] =
+        [Chemistry::LeadCarbon, Chemistry::Agm, Chemistry::Gel, Chemistry::Flooded, Chemistry::Lfp, Chemistry::Nmc];
 
     /// The word in the configuration and the API.
     #[must_use]
@@ -62,9 +56,7 @@ impl Chemistry {
     #[must_use]
     pub const fn family(self) -> Family {
         match self {
-            Chemistry::LeadCarbon | Chemistry::Agm | Chemistry::Gel | Chemistry::Flooded => {
-                Family::Lead
-            }
+            Chemistry::LeadCarbon | Chemistry::Agm | Chemistry::Gel | Chemistry::Flooded => Family::Lead,
             Chemistry::Lfp | Chemistry::Nmc => Family::Lithium,
         }
     }
@@ -93,12 +85,9 @@ impl FromStr for Chemistry {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        Self::ALL
-            .into_iter()
-            .find(|c| c.word() == text)
-            .ok_or_else(|| {
-                let words: Vec<_> = Self::ALL.iter().map(|c| c.word()).collect();
-                format!("one of {}", words.join(", "))
-            })
+        Self::ALL.into_iter().find(|c| c.word() == text).ok_or_else(|| {
+            let words: Vec<_> = Self::ALL.iter().map(|c| c.word()).collect();
+            format!("one of {}", words.join(", "))
+        })
     }
 }

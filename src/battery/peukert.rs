@@ -21,6 +21,15 @@ pub fn exponent_from_two_ratings(first: (f64, f64), second: (f64, f64)) -> f64 {
     (hours_2 / hours_1).ln() / ((ah_1 / hours_1) / (ah_2 / hours_2)).ln()
 }
 
+/// What a curve was made from, as the configuration states it.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RateSource {
+    /// A Peukert exponent.
+    Exponent(f64),
+    /// (hours, Ah), fastest first.
+    Table(Vec<(f64, f64)>),
+}
+
 /// Capacity against discharge current at 25 °C, in parts of the rated capacity.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RateCurve {
@@ -28,6 +37,7 @@ pub struct RateCurve {
     knots: Vec<(f64, f64)>,
     /// 1 σ of the slope d ln(capacity) / d ln(rate).
     slope_std_dev: f64,
+    source: RateSource,
 }
 
 /// 1 σ of the slope where a table of capacities is given: data sheets are typical values, 1 to 2 % apart a decade of
@@ -37,18 +47,14 @@ const TABLE_SLOPE_STD_DEV: f64 = 0.01;
 impl RateCurve {
     /// Peukert's law from the rated current, or from `floor_c_rate` where that is higher, upwards; flat below.
     #[must_use]
-    pub fn from_exponent(
-        rated_hours: f64,
-        exponent: f64,
-        std_dev: f64,
-        floor_c_rate: f64,
-    ) -> RateCurve {
+    pub fn from_exponent(rated_hours: f64, exponent: f64, std_dev: f64, floor_c_rate: f64) -> RateCurve {
         let floor = floor_c_rate.max(1.0 / rated_hours);
         // Two knots fix the power law; beyond the last, the last slope goes on.
         let ten_times = 10_f64.powf(1.0 - exponent);
         RateCurve {
             knots: vec![(floor, 1.0), (10.0 * floor, ten_times)],
             slope_std_dev: std_dev,
+            source: RateSource::Exponent(exponent),
         }
     }
 
@@ -57,15 +63,16 @@ impl RateCurve {
     /// The points include the rated one, lie at distinct hours, and give less charge the faster they are.
     #[must_use]
     pub fn from_table(rated_ah: f64, table: &[(f64, f64)]) -> RateCurve {
-        let mut knots: Vec<(f64, f64)> = table
-            .iter()
-            .map(|&(hours, ah)| (ah / hours / rated_ah, ah / rated_ah))
-            .collect();
+        let mut knots: Vec<(f64, f64)> =
+            table.iter().map(|&(hours, ah)| (ah / hours / rated_ah, ah / rated_ah)).collect();
         knots.sort_by(|a, b| a.0.total_cmp(&b.0));
-        RateCurve {
-            knots,
-            slope_std_dev: TABLE_SLOPE_STD_DEV,
-        }
+        RateCurve { knots, slope_std_dev: TABLE_SLOPE_STD_DEV, source: RateSource::Table(table.to_vec()) }
+    }
+
+    /// What the curve was made from.
+    #[must_use]
+    pub const fn source(&self) -> &RateSource {
+        &self.source
     }
 
     /// Capacity at `c_rate` (A per Ah of rated capacity, ≥ 0) in parts of the rated capacity.
@@ -75,11 +82,7 @@ impl RateCurve {
         if c_rate <= first_rate || self.knots.len() < 2 {
             return first_capacity;
         }
-        let upper = self
-            .knots
-            .iter()
-            .position(|k| k.0 >= c_rate)
-            .unwrap_or(self.knots.len() - 1);
+        let upper = self.knots.iter().position(|k| k.0 >= c_rate).unwrap_or(self.knots.len() - 1);
         let (low, high) = (self.knots[upper - 1], self.knots[upper]);
         let slope = (high.1 / low.1).ln() / (high.0 / low.0).ln();
         low.1 * (c_rate / low.0).powf(slope)
@@ -102,10 +105,7 @@ mod tests {
         let curve = RateCurve::from_exponent(20.0, 1.2, 0.02, 0.0);
         for current in [6.0, 10.0, 50.0, 100.0] {
             let by_law = current * peukert_hours(100.0, 20.0, 1.2, current) / 100.0;
-            assert!(
-                (curve.capacity_ratio(current / 100.0) - by_law).abs() < 1e-9,
-                "{current} A"
-            );
+            assert!((curve.capacity_ratio(current / 100.0) - by_law).abs() < 1e-9, "{current} A");
         }
     }
 

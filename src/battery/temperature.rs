@@ -3,8 +3,6 @@
 //! Published laws disagree (18 h at 5 A and 10 °C from a 100 Ah bank is 96 to 114 % by three of them), so each figure
 //! that a law corrected says which law and which reference temperature it used.
 
-use serde::{Deserialize, Serialize};
-
 use super::chemistry::Family;
 
 /// λ of IEC 60896-11/-21 for the 10 h and 20 h rates, per kelvin (coefficients read on a maker's support page; the
@@ -33,8 +31,7 @@ pub fn iec_60896_at_reference(measured_ah: f64, temperature_c: f64, lambda: f64)
 }
 
 /// Which law corrects the deliverable charge for temperature.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TemperatureLaw {
     /// IEC 60896 linear law (λ by rate), restated to 25 °C. For lead, the default.
     Iec60896,
@@ -55,13 +52,21 @@ impl TemperatureLaw {
         }
     }
 
+    /// The word in the configuration.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            TemperatureLaw::Iec60896 => "iec-60896",
+            TemperatureLaw::Ieee485 => "ieee-485",
+            TemperatureLaw::Lithium => "lithium",
+        }
+    }
+
     /// Name for reports: the law and its reference temperature.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
-            TemperatureLaw::Iec60896 => {
-                "IEC 60896 (λ 0.006 to 0.010 per K by rate), restated to 25 °C"
-            }
+            TemperatureLaw::Iec60896 => "IEC 60896 (λ 0.006 to 0.010 per K by rate), restated to 25 °C",
             TemperatureLaw::Ieee485 => "IEEE 485 cell-sizing factor, 25 °C",
             TemperatureLaw::Lithium => "lithium curve, 25 °C",
         }
@@ -80,6 +85,15 @@ impl TemperatureLaw {
             TemperatureLaw::Lithium => interpolate(&LITHIUM_CURVE, temperature_c),
         };
         factor.max(0.1)
+    }
+}
+
+impl std::str::FromStr for TemperatureLaw {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let all = [TemperatureLaw::Iec60896, TemperatureLaw::Ieee485, TemperatureLaw::Lithium];
+        all.into_iter().find(|law| law.word() == text).ok_or_else(|| "one of iec-60896, ieee-485, lithium".into())
     }
 }
 
@@ -145,19 +159,9 @@ mod tests {
 
     #[test]
     fn every_law_is_one_at_twenty_five_degrees_and_less_in_the_cold() {
-        for law in [
-            TemperatureLaw::Iec60896,
-            TemperatureLaw::Ieee485,
-            TemperatureLaw::Lithium,
-        ] {
-            assert!(
-                (law.capacity_factor(25.0, 20.0) - 1.0).abs() < 1e-9,
-                "{law:?}"
-            );
-            assert!(
-                law.capacity_factor(0.0, 20.0) < law.capacity_factor(10.0, 20.0),
-                "{law:?}"
-            );
+        for law in [TemperatureLaw::Iec60896, TemperatureLaw::Ieee485, TemperatureLaw::Lithium] {
+            assert!((law.capacity_factor(25.0, 20.0) - 1.0).abs() < 1e-9, "{law:?}");
+            assert!(law.capacity_factor(0.0, 20.0) < law.capacity_factor(10.0, 20.0), "{law:?}");
             assert!(law.capacity_factor(-60.0, 1.0) >= 0.1, "{law:?}");
         }
     }

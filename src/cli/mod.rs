@@ -1,1 +1,76 @@
-//! cli
+//! Commands. Each reads its arguments, calls the library, and says plainly what went wrong.
+
+mod check;
+mod demo;
+mod failure;
+mod import;
+mod reckon;
+mod trace;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+pub use failure::Failure;
+
+use crate::config::Config;
+use crate::daemon;
+
+/// Reckons what a battery bank holds, says how sure it is, and keeps every sample.
+///
+/// Monitoring only: taffrail switches nothing and protects nothing.
+#[derive(Debug, Parser)]
+#[command(name = "taffrail", version, propagate_version = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Read the devices of a configuration, reckon, store, and serve the page
+    Run(RunArguments),
+    /// Validate a configuration, open its ports, and show what each channel reads now
+    Check(check::CheckArguments),
+    /// Start a simulated boat and watch it: no configuration, no hardware
+    Demo(demo::DemoArguments),
+    /// Reckon a recorded trace (CSV) and write the state of charge with its band, row by row
+    Reckon(reckon::ReckonArguments),
+    /// Store a recorded trace (CSV) as if it had been read live
+    Import(import::ImportArguments),
+}
+
+#[derive(Debug, clap::Args)]
+struct RunArguments {
+    /// Configuration file
+    #[arg(long, value_name = "FILE", default_value = "taffrail.toml")]
+    config: PathBuf,
+}
+
+/// Parses the arguments and runs the command.
+///
+/// # Errors
+/// A [`Failure`] with its exit code: 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
+/// permission is missing, 78 for a configuration with mistakes.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure> {
+    let arguments = Arguments::try_parse_from(arguments).or_else(|error| {
+        if error.use_stderr() {
+            return Err(Failure::usage(&error));
+        }
+        // Help and version are no failure; a closed pipe while printing them is none either.
+        let _ = write!(std::io::stdout(), "{}", error.render());
+        std::process::exit(0)
+    })?;
+    match arguments.command {
+        Command::Run(arguments) => {
+            let config = Config::load(&arguments.config).map_err(|error| Failure::config(&error))?;
+            daemon::run_to_end(&config).map_err(|error| Failure::daemon(&error))
+        }
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Demo(arguments) => demo::demo(&arguments),
+        Command::Reckon(arguments) => reckon::reckon(&arguments),
+        Command::Import(arguments) => import::import(&arguments),
+    }
+}

@@ -62,10 +62,9 @@ impl WallReading {
     #[must_use]
     pub fn doubted_before(self, stored: Option<UtcMs>) -> WallReading {
         match stored {
-            Some(stored) if self.utc < stored && self.trust != Trust::Synchronised => WallReading {
-                trust: Trust::Untrusted,
-                ..self
-            },
+            Some(stored) if self.utc < stored && self.trust != Trust::Synchronised => {
+                WallReading { trust: Trust::Untrusted, ..self }
+            }
             _ => self,
         }
     }
@@ -77,29 +76,15 @@ mod tests {
     use crate::quantity::MonoMs;
 
     fn reading(mono: i64, utc: i64, trust: Trust) -> WallReading {
-        WallReading {
-            mono: MonoMs(mono),
-            utc: UtcMs(utc),
-            trust,
-        }
+        WallReading { mono: MonoMs(mono), utc: UtcMs(utc), trust }
     }
 
     #[test]
     fn steady_progress_needs_one_fix_only() {
         let mut watch = StepWatch::default();
-        assert_eq!(
-            watch.look(reading(0, 1_000_000, Trust::Plausible)),
-            Some(ClockChange::First)
-        );
+        assert_eq!(watch.look(reading(0, 1_000_000, Trust::Plausible)), Some(ClockChange::First));
         for second in 1..100 {
-            assert_eq!(
-                watch.look(reading(
-                    second * 1000,
-                    1_000_000 + second * 1000 + 3,
-                    Trust::Plausible
-                )),
-                None
-            );
+            assert_eq!(watch.look(reading(second * 1000, 1_000_000 + second * 1000 + 3, Trust::Plausible)), None);
         }
     }
 
@@ -108,35 +93,21 @@ mod tests {
         let mut watch = StepWatch::default();
         watch.look(reading(0, 0, Trust::Plausible));
         assert_eq!(watch.look(reading(1000, 1499, Trust::Plausible)), None);
-        assert_eq!(
-            watch.look(reading(2000, 2500, Trust::Plausible)),
-            Some(ClockChange::Adjusted(500))
-        );
-        assert_eq!(
-            watch.look(reading(3000, -7_200_000, Trust::Plausible)),
-            Some(ClockChange::Stepped(-7_203_500))
-        );
+        assert_eq!(watch.look(reading(2000, 2500, Trust::Plausible)), Some(ClockChange::Adjusted(500)));
+        assert_eq!(watch.look(reading(3000, -7_200_000, Trust::Plausible)), Some(ClockChange::Stepped(-7_203_500)));
     }
 
     #[test]
     fn gaining_a_time_source_is_a_fix_even_without_a_step() {
         let mut watch = StepWatch::default();
         watch.look(reading(0, 0, Trust::Plausible));
-        assert_eq!(
-            watch.look(reading(1000, 1000, Trust::Synchronised)),
-            Some(ClockChange::TrustChanged)
-        );
+        assert_eq!(watch.look(reading(1000, 1000, Trust::Synchronised)), Some(ClockChange::TrustChanged));
     }
 
     #[test]
     fn a_clock_behind_the_stored_past_is_not_believed() {
         let late = reading(0, 500, Trust::Plausible).doubted_before(Some(UtcMs(1000)));
         assert_eq!(late.trust, Trust::Untrusted);
-        assert_eq!(
-            reading(0, 1500, Trust::Plausible)
-                .doubted_before(Some(UtcMs(1000)))
-                .trust,
-            Trust::Plausible
-        );
+        assert_eq!(reading(0, 1500, Trust::Plausible).doubted_before(Some(UtcMs(1000))).trust, Trust::Plausible);
     }
 }

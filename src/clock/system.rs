@@ -32,23 +32,14 @@ impl TimeSource for SystemClock {
         } else {
             Trust::Plausible
         };
-        WallReading {
-            mono: self.mono(),
-            utc,
-            trust,
-        }
+        WallReading { mono: self.mono(), utc, trust }
     }
 
     fn boot_id(&self) -> String {
         // Where the kernel does not tell, the start of this boot to the minute does as well.
-        std::fs::read_to_string("/proc/sys/kernel/random/boot_id")
-            .map(|text| text.trim().to_owned())
-            .unwrap_or_else(|_| {
-                format!(
-                    "boot-at-minute-{}",
-                    (read(ClockId::Realtime) - read(ClockId::Boottime)) / 60_000
-                )
-            })
+        std::fs::read_to_string("/proc/sys/kernel/random/boot_id").map(|text| text.trim().to_owned()).unwrap_or_else(
+            |_| format!("boot-at-minute-{}", (read(ClockId::Realtime) - read(ClockId::Boottime)) / 60_000),
+        )
     }
 }
 

@@ -1,1 +1,201 @@
-//! daemon
+//! The daemon: wiring of devices, reckoning, store and page, from start to orderly stop.
+
+mod bank_line;
+mod clock_task;
+mod notices;
+mod pipeline;
+mod prepare;
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+use tokio_util::sync::CancellationToken;
+
+pub use bank_line::{BankLine, Sink, track_spec};
+pub use prepare::{DataDir, device_series};
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::http;
+use crate::link;
+use crate::store;
+
+/// How often everything taken is made safe. At most this much is lost when the power fails.
+const COMMIT_EVERY: Duration = Duration::from_secs(5);
+/// Samples between the devices and the pipeline: minutes at 1 Hz.
+const SAMPLES_AHEAD: usize = 256;
+
+/// Why the daemon cannot start or go on.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// A bank has no main sensor.
+    #[error("bank \"{0}\" has no device with voltage_v and current_a; add a [[device]] with bank = \"{0}\"")]
+    NoMainDevice(String),
+    /// The folder of the store cannot be used.
+    #[error("the data folder {path} cannot be used: {cause}")]
+    DataDir {
+        /// The folder.
+        path: PathBuf,
+        /// Why not.
+        #[source]
+        cause: std::io::Error,
+    },
+    /// Another daemon works on the same folder.
+    #[error("another taffrail works on {0}; stop it first, or name another data-dir")]
+    InUse(PathBuf),
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] store::Error),
+    /// The address of the page.
+    #[error("cannot listen on {address}: {cause}; set listen to a free address")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// Why not.
+        #[source]
+        cause: std::io::Error,
+    },
+    /// The operating system refused something that every daemon needs.
+    #[error("{what}: {cause}")]
+    System {
+        /// What was wanted.
+        what: &'static str,
+        /// Why not.
+        #[source]
+        cause: std::io::Error,
+    },
+}
+
+/// Runs on the computer's own clock until SIGINT or SIGTERM.
+///
+/// # Errors
+/// [`Error`] if it cannot start; trouble with devices or the card afterwards is a state, not an end.
+pub fn run_to_end(config: &Config) -> Result<(), Error> {
+    let data_dir = DataDir::claim(&config.data_dir)?;
+    run_on(config, &Clock::system(), &data_dir, |_| {})
+}
+
+/// As [`run_to_end`], with a clock and a claimed folder; `ready` is told the address once the page is served.
+///
+/// # Errors
+/// As [`run_to_end`].
+pub fn run_on(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnOnce(SocketAddr)) -> Result<(), Error> {
+    start_log();
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|cause| Error::System { what: "cannot start the runtime", cause })?;
+    runtime.block_on(run(config, clock, data_dir, ready))
+}
+
+async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnOnce(SocketAddr)) -> Result<(), Error> {
+    let stop = CancellationToken::new();
+    stop_on_signals(&stop)?;
+    let listener = listen(config.listen).await?;
+    let address = listener.local_addr().unwrap_or(config.listen);
+
+    let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
+    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), COMMIT_EVERY)?;
+    let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
+
+    let mut links = JoinSet::new();
+    let (samples, arriving) = mpsc::channel(SAMPLES_AHEAD);
+    let mut watches = Vec::new();
+    for device in &config.devices {
+        let (status, seen) = watch::channel(link::DeviceStatus::new(clock.mono(), device.spec.channels.len()));
+        links.spawn(link::run(
+            device.spec.clone(),
+            prepared.boot,
+            clock.clone(),
+            samples.clone(),
+            status,
+            stop.clone(),
+        ));
+        watches.push(prepare::device_watch(device, seen));
+    }
+    drop(samples);
+
+    let probe = store.clone();
+    let live = Arc::new(http::Live::new(http::LiveParts {
+        boat: config.boat.clone(),
+        zone: config.zone.clone(),
+        banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+        devices: watches.clone(),
+        clock: clock.clone(),
+        readers: http::Readers::new(data_dir.store_path()),
+        store: Box::new(move || probe.status()),
+        clock_trusted: clock_state.trusted(),
+        stop: stop.clone(),
+    }));
+    let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
+    prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
+    let mut tasks = JoinSet::new();
+    tasks.spawn(clock_task.run(stop.clone(), notices.clone()));
+    for device in watches {
+        tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
+    }
+    let pipeline =
+        pipeline::Pipeline::new(prepared.lines, prepared.series, store.clone(), Arc::clone(&live), clock_state);
+    let pipeline = tokio::spawn(pipeline.run(arriving));
+    let page = tokio::spawn(http::serve(listener, live, stop.clone().cancelled_owned()));
+    tracing::info!(%address, banks = config.banks.len(), devices = config.devices.len(), "started");
+    ready(address);
+
+    stop.cancelled().await;
+    tracing::info!("stopping");
+    while links.join_next().await.is_some() {}
+    // The devices have let go of the channel: the pipeline takes what is left in it, saves its state and ends.
+    let _ = pipeline.await;
+    while tasks.join_next().await.is_some() {}
+    let _ = tokio::time::timeout(Duration::from_secs(2), page).await;
+    close_store(&store, store_thread)?;
+    tracing::info!("stopped; everything is stored");
+    Ok(())
+}
+
+fn close_store(
+    store: &store::WriterHandle,
+    thread: std::thread::JoinHandle<store::Result<store::CommitReport>>,
+) -> Result<(), Error> {
+    store.close()?;
+    match thread.join() {
+        Ok(closed) => closed.map(drop).map_err(Error::Store),
+        Err(_) => Err(Error::Store(store::Error::Stopped)),
+    }
+}
+
+async fn listen(address: SocketAddr) -> Result<TcpListener, Error> {
+    TcpListener::bind(address).await.map_err(|cause| Error::Listen { address, cause })
+}
+
+fn stop_on_signals(stop: &CancellationToken) -> Result<(), Error> {
+    for kind in [SignalKind::interrupt(), SignalKind::terminate()] {
+        let mut signals = signal(kind).map_err(|cause| Error::System { what: "cannot wait for signals", cause })?;
+        let stop = stop.clone();
+        tokio::spawn(async move {
+            if signals.recv().await.is_some() {
+                stop.cancel();
+            }
+        });
+    }
+    Ok(())
+}
+
+fn start_log() {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    // A second start in the same process (tests) keeps the first log.
+    let _ = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).try_init();
+}
+
+/// Path of the store inside a data folder.
+#[must_use]
+pub fn store_path(data_dir: &Path) -> PathBuf {
+    data_dir.join("taffrail.sqlite")
+}

@@ -1,1 +1,83 @@
-//! http
+//! The page and its API, for this machine and the boat's own network. Reads the store through its reader only.
+//!
+//! Answers are JSON; errors are `application/problem+json` (RFC 9457); live values come as server-sent events.
+//! The document of the interface is served at `/api/v1/openapi.json`.
+
+mod banks;
+mod events;
+mod history;
+mod live;
+mod merge;
+mod page;
+mod problem;
+mod readers;
+mod stream;
+mod view;
+
+use std::future::Future;
+use std::sync::Arc;
+
+use axum::Router;
+use axum::http::HeaderValue;
+use axum::http::header::{CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+use axum::routing::get;
+use tower_http::compression::CompressionLayer;
+use tower_http::set_header::SetResponseHeaderLayer;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
+pub use readers::Readers;
+pub use view::{EventView, rfc3339};
+
+#[derive(OpenApi)]
+#[openapi(info(
+    title = "taffrail",
+    description = "State of charge with its band, history and events of battery banks. Monitoring only. Positive current \
+                   charges the bank; times are UTC; ratios are 0..1."
+))]
+struct Document;
+
+/// The whole service on its shared state: page, API, and the headers that keep the page to itself.
+#[must_use]
+pub fn router(live: Arc<Live>) -> Router {
+    let (api, document) = OpenApiRouter::with_openapi(Document::openapi())
+        .routes(routes!(banks::list))
+        .routes(routes!(banks::now))
+        .routes(routes!(history::history))
+        .routes(routes!(history::sums))
+        .routes(routes!(events::events))
+        .routes(routes!(events::health))
+        .routes(routes!(stream::live))
+        .split_for_parts();
+    let document = document.to_json().map_or_else(|_| String::new(), |text| text);
+    let document = get(move || async move { ([("content-type", "application/json")], document) });
+    api.route("/api/v1/openapi.json", document)
+        .fallback(page::serve)
+        .with_state(live)
+        .layer(CompressionLayer::new().gzip(true))
+        .layer(header(CONTENT_SECURITY_POLICY, CONTENT_POLICY))
+        .layer(header(X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .layer(header(REFERRER_POLICY, "no-referrer"))
+}
+
+/// Nothing but our own files; uPlot sets inline styles.
+const CONTENT_POLICY: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
+                              frame-ancestors 'none'; base-uri 'none'; form-action 'self'";
+
+fn header(name: axum::http::HeaderName, value: &'static str) -> SetResponseHeaderLayer<HeaderValue> {
+    SetResponseHeaderLayer::overriding(name, HeaderValue::from_static(value))
+}
+
+/// Serves until `stop` completes; open event streams end with it.
+///
+/// # Errors
+/// If the listener fails.
+pub async fn serve(
+    listener: tokio::net::TcpListener,
+    live: Arc<Live>,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> std::io::Result<()> {
+    axum::serve(listener, router(live)).with_graceful_shutdown(stop).await
+}

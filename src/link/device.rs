@@ -72,15 +72,10 @@ impl DeviceSpec {
         }
         let twice = (1..count).find(|&i| self.channels[..i].contains(&self.channels[i]));
         if let Some(index) = twice {
-            return Err(SpecError::ChannelTwice(
-                self.channels[index].name().to_owned(),
-            ));
+            return Err(SpecError::ChannelTwice(self.channels[index].name().to_owned()));
         }
         if self.limits.len() != count {
-            return Err(SpecError::LimitCount {
-                limits: self.limits.len(),
-                channels: count,
-            });
+            return Err(SpecError::LimitCount { limits: self.limits.len(), channels: count });
         }
         for (channel, limit) in self.channels.iter().zip(&self.limits) {
             if let Some(Limit { low, high }) = *limit
@@ -154,9 +149,7 @@ pub enum SpecError {
     #[error("channel \"{0}\" has no column")]
     ChannelWithoutColumn(String),
     /// A scale that does not match the columns.
-    #[error(
-        "{scale} factors in scale for {columns} columns: each column needs one, skipped ones too"
-    )]
+    #[error("{scale} factors in scale for {columns} columns: each column needs one, skipped ones too")]
     ScaleCount {
         /// Factors given.
         scale: usize,

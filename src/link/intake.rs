@@ -134,18 +134,13 @@ impl Checks {
                 (Field::Value(value), Some(limit)) if !limit.allows(value) => {
                     add(&mut refused.out_of_range, 1);
                     let Limit { low, high } = limit;
-                    self.last_refused =
-                        Some(format!("{channel}: {value} is not within {low} to {high}"));
+                    self.last_refused = Some(format!("{channel}: {value} is not within {low} to {high}"));
                     None
                 }
                 (Field::Value(value), _) => Some(value),
             };
         }
-        if self.values.iter().any(Option::is_some) {
-            Ok(())
-        } else {
-            Err(BadLine::NoValue)
-        }
+        if self.values.iter().any(Option::is_some) { Ok(()) } else { Err(BadLine::NoValue) }
     }
 }
 

@@ -38,11 +38,7 @@ impl LineSplitter {
     /// A splitter that joins a stream at an unknown place: everything up to the first newline is dropped.
     #[must_use]
     pub fn new() -> LineSplitter {
-        LineSplitter {
-            buffer: Vec::with_capacity(LINE_CAP),
-            mode: Mode::Joining { skipped: false },
-            handed_out: false,
-        }
+        LineSplitter { buffer: Vec::with_capacity(LINE_CAP), mode: Mode::Joining { skipped: false }, handed_out: false }
     }
 
     /// Forgets what was begun, as after a reopening; says whether an incomplete line was dropped by that.

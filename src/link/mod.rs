@@ -46,9 +46,7 @@ mod replay;
 mod run;
 mod tally;
 
-pub use device::{
-    DeviceSample, DeviceSpec, DeviceStatus, Limit, MOST_CHANNELS, PortState, SpecError,
-};
+pub use device::{DeviceSample, DeviceSpec, DeviceStatus, Limit, MOST_CHANNELS, PortState, SpecError};
 pub use frame::{BadLine, Decoder, Field, FrameSpec};
 pub use intake::Intake;
 pub use line::{LINE_CAP, LineSplitter, Piece};

@@ -6,9 +6,7 @@ use std::pin::Pin;
 use std::task::{Context, Poll};
 
 use tokio::io::{AsyncRead, ReadBuf};
-use tokio_serial::{
-    ClearBuffer, DataBits, FlowControl, Parity, SerialPort, SerialStream, StopBits,
-};
+use tokio_serial::{ClearBuffer, DataBits, FlowControl, Parity, SerialPort, SerialStream, StopBits};
 
 /// Most that is discarded at an opening. A terminal's buffers hold far less; the limit only guards against a sender
 /// that is faster than the discarding.
@@ -32,9 +30,7 @@ impl Port {
             .stop_bits(StopBits::One)
             .flow_control(FlowControl::None);
         let stream = SerialStream::open(&builder).map_err(|error| match error.kind {
-            tokio_serial::ErrorKind::NoDevice => {
-                io::Error::new(io::ErrorKind::ResourceBusy, error.description)
-            }
+            tokio_serial::ErrorKind::NoDevice => io::Error::new(io::ErrorKind::ResourceBusy, error.description),
             _ => io::Error::from(error),
         })?;
         let mut port = Port(stream);

@@ -49,11 +49,7 @@ pub async fn probe(spec: &DeviceSpec, wait: Duration) -> Result<ProbeReport, Spe
     })
 }
 
-async fn look(
-    port: &mut (impl AsyncRead + Unpin),
-    intake: &mut Intake,
-    latest: &mut [Option<f64>],
-) -> io::Result<()> {
+async fn look(port: &mut (impl AsyncRead + Unpin), intake: &mut Intake, latest: &mut [Option<f64>]) -> io::Result<()> {
     let mut chunk = vec![0; 4096];
     while latest.contains(&None) {
         let count = port.read(&mut chunk).await?;
@@ -88,16 +84,11 @@ fn what_is_missing(
     let what = if let Some(error) = broken {
         format!("{port} went away: {error}")
     } else if tally.bytes == 0 {
-        format!(
-            "nothing came from {port}: check that the device is powered and its data line connected"
-        )
+        format!("nothing came from {port}: check that the device is powered and its data line connected")
     } else if tally.samples > 0 {
         format!("no value for {}", missing.join(", "))
     } else if tally.lines == 0 {
-        format!(
-            "{} bytes came from {port}, but no complete line: check baud (now {})",
-            tally.bytes, spec.baud
-        )
+        format!("{} bytes came from {port}, but no complete line: check baud (now {})", tally.bytes, spec.baud)
     } else {
         format!(
             "{} bytes came from {port}, but no line could be read: check baud (now {}) and frame",

@@ -31,10 +31,7 @@ pub fn replay(
     let mut intake = Intake::new(spec)?;
     let mut rest = bytes;
     while let Some(values) = intake.next_values(&mut rest) {
-        sink(Sample {
-            at: stamp(),
-            values: values.to_vec(),
-        });
+        sink(Sample { at: stamp(), values: values.to_vec() });
     }
     intake.restart();
     Ok(Replayed {

@@ -64,19 +64,13 @@ impl Tally {
     /// Nothing counted yet, for a device with this many channels.
     #[must_use]
     pub fn new(channels: usize) -> Tally {
-        Tally {
-            refused: vec![Refused::default(); channels],
-            ..Tally::default()
-        }
+        Tally { refused: vec![Refused::default(); channels], ..Tally::default() }
     }
 
     /// Values refused on any channel, for any reason.
     #[must_use]
     pub fn refused_total(&self) -> u64 {
-        self.refused.iter().fold(0, |sum, r| {
-            sum.saturating_add(r.unreadable)
-                .saturating_add(r.out_of_range)
-        })
+        self.refused.iter().fold(0, |sum, r| sum.saturating_add(r.unreadable).saturating_add(r.out_of_range))
     }
 }
 

@@ -17,10 +17,7 @@ impl Estimate {
     /// The interval claimed to hold the truth 95 % of the time.
     #[must_use]
     pub fn band(self) -> Band {
-        Band {
-            low: self.value - Z95 * self.std_dev,
-            high: self.value + Z95 * self.std_dev,
-        }
+        Band { low: self.value - Z95 * self.std_dev, high: self.value + Z95 * self.std_dev }
     }
 }
 
@@ -37,10 +34,7 @@ impl Band {
     /// The part of the band inside `[floor, ceiling]`; an edge outside moves to the limit.
     #[must_use]
     pub fn clamp(self, floor: f64, ceiling: f64) -> Band {
-        Band {
-            low: self.low.clamp(floor, ceiling),
-            high: self.high.clamp(floor, ceiling),
-        }
+        Band { low: self.low.clamp(floor, ceiling), high: self.high.clamp(floor, ceiling) }
     }
 
     /// Distance between the edges.
@@ -56,11 +50,7 @@ mod tests {
 
     #[test]
     fn ninety_five_percent_is_1_96_standard_deviations_each_way() {
-        let band = Estimate {
-            value: 0.5,
-            std_dev: 0.01,
-        }
-        .band();
+        let band = Estimate { value: 0.5, std_dev: 0.01 }.band();
         assert!((band.width() - 0.039_199_28).abs() < 1e-9);
         assert!(band.clamp(0.5, 1.0).low >= 0.5);
     }

@@ -42,10 +42,7 @@ impl UtcMs {
     }
 }
 
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "exact below 2^53 ms, which is 285,000 years"
-)]
+#[expect(clippy::cast_precision_loss, reason = "exact below 2^53 ms, which is 285,000 years")]
 fn ms_to_s(ms: i64) -> f64 {
     ms as f64 / 1000.0
 }

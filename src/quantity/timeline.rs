@@ -64,24 +64,16 @@ impl Timeline {
         let mut fixes: Vec<(BootNo, ClockFix)> = fixes.into_iter().collect();
         // A stable sort: of two fixes at the same millisecond the one noted later stands last and wins.
         fixes.sort_by_key(|(boot, fix)| (*boot, fix.mono));
-        let stretches = fixes
-            .chunk_by(|(a, _), (b, _)| a == b)
-            .flat_map(stretches_of_boot)
-            .collect();
+        let stretches = fixes.chunk_by(|(a, _), (b, _)| a == b).flat_map(stretches_of_boot).collect();
         Timeline { stretches }
     }
 
     /// UTC of a moment; `None` if its boot has no clock fix.
     #[must_use]
     pub fn utc(&self, at: Moment) -> Option<Placed> {
-        let after = self
-            .stretches
-            .partition_point(|s| (s.boot, s.from) <= (at.boot, at.mono));
+        let after = self.stretches.partition_point(|s| (s.boot, s.from) <= (at.boot, at.mono));
         let stretch = self.stretches[..after].last()?;
-        (stretch.boot == at.boot).then(|| Placed {
-            utc: stretch.utc(at.mono),
-            trusted: stretch.trusted,
-        })
+        (stretch.boot == at.boot).then(|| Placed { utc: stretch.utc(at.mono), trusted: stretch.trusted })
     }
 
     /// The stretches of all boots that lie in UTC `from` (included) to `to` (not included), in the order of boot and
@@ -90,21 +82,14 @@ impl Timeline {
     /// The timeline knows when a boot learned the time, not when it ended: the last stretch of each boot runs on.
     #[must_use]
     pub fn ranges(&self, from: UtcMs, to: UtcMs) -> Vec<MonoRange> {
-        self.stretches
-            .iter()
-            .filter_map(|stretch| clip(stretch, from, to))
-            .collect()
+        self.stretches.iter().filter_map(|stretch| clip(stretch, from, to)).collect()
     }
 }
 
 fn clip(stretch: &MonoRange, from: UtcMs, to: UtcMs) -> Option<MonoRange> {
     let clipped = MonoRange {
-        from: stretch
-            .from
-            .max(MonoMs(from.0.saturating_sub(stretch.offset_ms))),
-        to: stretch
-            .to
-            .min(MonoMs(to.0.saturating_sub(stretch.offset_ms))),
+        from: stretch.from.max(MonoMs(from.0.saturating_sub(stretch.offset_ms))),
+        to: stretch.to.min(MonoMs(to.0.saturating_sub(stretch.offset_ms))),
         ..*stretch
     };
     (clipped.from < clipped.to).then_some(clipped)
@@ -125,13 +110,7 @@ fn stretches_of_boot(fixes: &[(BootNo, ClockFix)]) -> Vec<MonoRange> {
                 fix.mono
             }
         };
-        stretches.push(MonoRange {
-            boot: *boot,
-            from,
-            to: MonoMs(i64::MAX),
-            offset_ms,
-            trusted: best > 0,
-        });
+        stretches.push(MonoRange { boot: *boot, from, to: MonoMs(i64::MAX), offset_ms, trusted: best > 0 });
     }
     stretches.retain(|stretch| stretch.from < stretch.to);
     stretches

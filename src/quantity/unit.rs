@@ -75,9 +75,6 @@ mod tests {
         assert!(Volts::try_new(f64::NAN).is_err());
         let error = Amperes::try_new(f64::INFINITY).expect_err("infinite");
         assert_eq!(error.to_string(), "inf is not a finite number of A");
-        assert_eq!(
-            Volts::try_new(52.31).map(|v| format!("{v:.1}")),
-            Ok("52.3 V".into())
-        );
+        assert_eq!(Volts::try_new(52.31).map(|v| format!("{v:.1}")), Ok("52.3 V".into()));
     }
 }

@@ -32,14 +32,10 @@ pub fn ahead(bank: &Bank, state: &Reckoned) -> Vec<AheadPoint> {
         Outlook::Falling(lasts) => {
             let arrive_s = [lasts.empty.low_s, lasts.empty.likely_s, lasts.empty.high_s];
             let per_s = -state.mean_current_a.unwrap_or(0.0) / 3600.0 / bank.rated_capacity_ah;
-            Lines::towards(state, arrive_s, |soc, arrive_s| {
-                (soc - per_s * arrive_s).max(0.0)
-            })
+            Lines::towards(state, arrive_s, |soc, arrive_s| (soc - per_s * arrive_s).max(0.0))
         }
         // The high edge is full first.
-        Outlook::Rising(full) => {
-            Lines::towards(state, [full.high_s, full.likely_s, full.low_s], |_, _| 1.0)
-        }
+        Outlook::Rising(full) => Lines::towards(state, [full.high_s, full.likely_s, full.low_s], |_, _| 1.0),
     };
     lines.points()
 }
@@ -55,12 +51,7 @@ struct Lines {
 impl Lines {
     fn level(state: &Reckoned, reach_s: f64) -> Lines {
         let from = [state.soc_band.low, state.soc, state.soc_band.high];
-        Lines {
-            from,
-            to: from,
-            arrive_s: [reach_s; 3],
-            reach_s,
-        }
+        Lines { from, to: from, arrive_s: [reach_s; 3], reach_s }
     }
 
     fn towards(state: &Reckoned, arrive_s: [f64; 3], end: impl Fn(f64, f64) -> f64) -> Lines {
@@ -69,34 +60,18 @@ impl Lines {
         // The edges end on their own side of the likely line, whatever the cut-off's own doubt does to them.
         let to = [low.min(likely), likely, high.max(likely)];
         let latest = arrive_s.into_iter().fold(0.0, f64::max);
-        Lines {
-            from,
-            to,
-            arrive_s,
-            reach_s: latest.clamp(600.0, HORIZON_S),
-        }
+        Lines { from, to, arrive_s, reach_s: latest.clamp(600.0, HORIZON_S) }
     }
 
     fn points(&self) -> Vec<AheadPoint> {
         let at = |i: usize, t_s: f64| {
-            let part = if self.arrive_s[i] > 0.0 {
-                (t_s / self.arrive_s[i]).min(1.0)
-            } else {
-                1.0
-            };
+            let part = if self.arrive_s[i] > 0.0 { (t_s / self.arrive_s[i]).min(1.0) } else { 1.0 };
             self.from[i] + (self.to[i] - self.from[i]) * part
         };
         (0..=STEPS)
             .map(|step| {
                 let t_s = self.reach_s * f64::from(step) / f64::from(STEPS);
-                AheadPoint {
-                    t_s,
-                    soc: at(1, t_s),
-                    band: Band {
-                        low: at(0, t_s),
-                        high: at(2, t_s),
-                    },
-                }
+                AheadPoint { t_s, soc: at(1, t_s), band: Band { low: at(0, t_s), high: at(2, t_s) } }
             })
             .collect()
     }
@@ -113,12 +88,7 @@ mod tests {
         let bank = Bank::new("house", Chemistry::Lfp, 8, 100.0, 20.0).expect("possible");
         let mut reckoner = Reckoner::begin(Method::Counter, bank.clone(), start);
         for second in 0..60 {
-            reckoner.step(&Reading {
-                t_s: f64::from(second),
-                voltage_v: 26.4,
-                current_a,
-                temperature_c: Some(20.0),
-            });
+            reckoner.step(&Reading { t_s: f64::from(second), voltage_v: 26.4, current_a, temperature_c: Some(20.0) });
         }
         ahead(&bank, &reckoner.report())
     }
@@ -129,9 +99,7 @@ mod tests {
         assert!(points[0].t_s.abs() < 1e-12 && (points[0].soc - 0.8).abs() < 0.01);
         for pair in points.windows(2) {
             assert!(pair[1].soc <= pair[0].soc && pair[1].t_s > pair[0].t_s);
-            assert!(
-                pair[1].band.low <= pair[1].soc + 1e-12 && pair[1].soc <= pair[1].band.high + 1e-12
-            );
+            assert!(pair[1].band.low <= pair[1].soc + 1e-12 && pair[1].soc <= pair[1].band.high + 1e-12);
         }
         let last = points.last().expect("points");
         assert!(last.band.high < 0.02 && last.t_s <= HORIZON_S);

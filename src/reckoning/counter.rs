@@ -63,10 +63,7 @@ impl Counter {
         let state = State {
             plain_ah: held_ah,
             classic_ah: held_ah,
-            doubt: Doubt {
-                net_drawn_ah: bank.rated_capacity_ah - held_ah,
-                ..Doubt::fresh(std_dev)
-            },
+            doubt: Doubt { net_drawn_ah: bank.rated_capacity_ah - held_ah, ..Doubt::fresh(std_dev) },
             start_known: known,
             seen_full: start == Start::Full,
             watch: FullWatch::default(),
@@ -82,10 +79,7 @@ impl Counter {
     /// # Errors
     /// If the text is no saved state.
     pub fn resume(bank: Bank, saved: &str) -> serde_json::Result<Counter> {
-        Ok(Counter {
-            bank,
-            state: serde_json::from_str(saved)?,
-        })
+        Ok(Counter { bank, state: serde_json::from_str(saved)? })
     }
 
     /// The state as JSON text.
@@ -141,12 +135,7 @@ impl Counter {
     /// The state up to the last reading.
     #[must_use]
     pub fn report(&self) -> Reckoned {
-        let State {
-            plain_ah,
-            classic_ah,
-            doubt,
-            ..
-        } = self.state;
+        let State { plain_ah, classic_ah, doubt, .. } = self.state;
         let capacity_ah = self.bank.rated_capacity_ah;
         let (below, above) = doubt.half_widths(&self.bank);
         let soc = (classic_ah / capacity_ah).clamp(0.0, 1.0);
@@ -155,21 +144,14 @@ impl Counter {
             low: classic_ah.min(plain_ah) / capacity_ah - below,
             high: classic_ah.max(plain_ah) / capacity_ah + above,
         };
-        let held_band = Band {
-            low: plain_ah - below * capacity_ah,
-            high: plain_ah + above * capacity_ah,
-        };
+        let held_band = Band { low: plain_ah - below * capacity_ah, high: plain_ah + above * capacity_ah };
         Reckoned {
             soc,
             soc_band: soc_band.clamp(0.0, 1.0),
             held_ah,
             held_band_ah: held_band.clamp(0.0, capacity_ah),
             capacity_ah,
-            capacity_band_ah: Estimate {
-                value: capacity_ah,
-                std_dev: CAPACITY_STD_DEV_RATIO * capacity_ah,
-            }
-            .band(),
+            capacity_band_ah: Estimate { value: capacity_ah, std_dev: CAPACITY_STD_DEV_RATIO * capacity_ah }.band(),
             drawn_since_full_ah: self.state.seen_full.then_some(capacity_ah - held_ah),
             mean_current_a: self.state.load.mean_a(),
             temperature_c: self.state.temperature_c,
@@ -218,13 +200,7 @@ impl Counter {
     fn watch_for_full(&mut self, dt_s: f64, reading: &Reading) -> Option<Fix> {
         let temperature_c = self.state.temperature_c.unwrap_or(REFERENCE_C);
         let rule = self.bank.full;
-        let fullness = self.state.watch.look(
-            &rule,
-            dt_s,
-            reading.voltage_v,
-            reading.current_a,
-            temperature_c,
-        );
+        let fullness = self.state.watch.look(&rule, dt_s, reading.voltage_v, reading.current_a, temperature_c);
         if fullness == Fullness::No {
             return None;
         }
@@ -236,12 +212,7 @@ impl Counter {
         self.state.seen_full = true;
         (fullness == Fullness::Reached).then(|| {
             let after = self.report();
-            Fix {
-                kind: FixKind::Full,
-                soc_before,
-                soc_after: after.soc,
-                band_after: after.soc_band,
-            }
+            Fix { kind: FixKind::Full, soc_before, soc_after: after.soc, band_after: after.soc_band }
         })
     }
 }
@@ -257,21 +228,10 @@ mod tests {
         bank
     }
 
-    fn run(
-        counter: &mut Counter,
-        from_s: u32,
-        to_s: u32,
-        current_a: f64,
-        voltage_v: f64,
-    ) -> Vec<Fix> {
+    fn run(counter: &mut Counter, from_s: u32, to_s: u32, current_a: f64, voltage_v: f64) -> Vec<Fix> {
         (from_s..to_s)
             .filter_map(|s| {
-                counter.step(&Reading {
-                    t_s: f64::from(s),
-                    voltage_v,
-                    current_a,
-                    temperature_c: Some(25.0),
-                })
+                counter.step(&Reading { t_s: f64::from(s), voltage_v, current_a, temperature_c: Some(25.0) })
             })
             .collect()
     }
@@ -293,10 +253,7 @@ mod tests {
         run(&mut counter, 0, 2401, -100.0, 46.0);
         let state = counter.report();
         let plain = state.held_ah / state.capacity_ah;
-        assert!(
-            plain - state.soc > 0.05,
-            "Peukert must take more than was drawn"
-        );
+        assert!(plain - state.soc > 0.05, "Peukert must take more than was drawn");
         assert!(state.soc_band.low < state.soc && state.soc_band.high > plain);
     }
 
@@ -308,9 +265,7 @@ mod tests {
         let fixes = run(&mut counter, 1790, 4000, 2.0, 57.6);
         assert_eq!(fixes.len(), 1);
         let state = counter.report();
-        assert!(
-            state.start_known && (state.soc - 1.0).abs() < 1e-12 && state.soc_band.width() < 0.03
-        );
+        assert!(state.start_known && (state.soc - 1.0).abs() < 1e-12 && state.soc_band.width() < 0.03);
     }
 
     #[test]
@@ -318,12 +273,7 @@ mod tests {
         let mut counter = Counter::new(bank(Chemistry::Lfp), Start::At(0.9));
         run(&mut counter, 0, 60, -20.0, 78.0);
         let before = counter.report();
-        counter.step(&Reading {
-            t_s: 60.0 + 1200.0,
-            voltage_v: 78.0,
-            current_a: -20.0,
-            temperature_c: None,
-        });
+        counter.step(&Reading { t_s: 60.0 + 1200.0, voltage_v: 78.0, current_a: -20.0, temperature_c: None });
         let after = counter.report();
         assert!((before.soc - after.soc).abs() < 1e-3, "no silent guess");
         let drawn_meanwhile = 20.0 * 1201.0 / 3600.0 / 120.0;

@@ -78,21 +78,11 @@ impl Doubt {
         let efficiency = bank.preset().efficiency_std_dev * self.charged_ah / capacity;
         let of_capacity = CAPACITY_STD_DEV_RATIO * self.net_drawn_ah / capacity;
         let bridged = self.bridged_ah2.sqrt() / capacity;
-        let std_dev = [
-            self.start_soc_std_dev,
-            offset,
-            gain,
-            efficiency,
-            of_capacity,
-            bridged,
-        ]
-        .into_iter()
-        .fold(0.0_f64, f64::hypot);
+        let std_dev = [self.start_soc_std_dev, offset, gain, efficiency, of_capacity, bridged]
+            .into_iter()
+            .fold(0.0_f64, f64::hypot);
         let random = Z95 * std_dev;
-        (
-            random + self.unseen_out_ah / capacity,
-            random + self.unseen_in_ah / capacity,
-        )
+        (random + self.unseen_out_ah / capacity, random + self.unseen_in_ah / capacity)
     }
 }
 
@@ -103,10 +93,7 @@ mod tests {
 
     fn bank() -> Bank {
         let mut bank = Bank::new("house", Chemistry::Lfp, 8, 100.0, 20.0).expect("possible");
-        bank.sensor = SensorError {
-            gain: 0.005,
-            offset_a: 0.05,
-        };
+        bank.sensor = SensorError { gain: 0.005, offset_a: 0.05 };
         bank
     }
 

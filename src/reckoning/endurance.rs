@@ -66,28 +66,13 @@ pub fn outlook(bank: &Bank, state: &Reckoned) -> Outlook {
 pub fn endurance(bank: &Bank, state: &Reckoned, load_a: f64) -> Endurance {
     let temperature_c = state.temperature_c.unwrap_or(25.0);
     let edges = [
-        Edge {
-            held_ah: state.held_ah,
-            load_a,
-            sigmas: 0.0,
-        },
-        Edge {
-            held_ah: state.held_band_ah.low,
-            load_a: load_a * (1.0 + LOAD_DOUBT),
-            sigmas: Z95,
-        },
-        Edge {
-            held_ah: state.held_band_ah.high,
-            load_a: load_a * (1.0 - LOAD_DOUBT),
-            sigmas: -Z95,
-        },
+        Edge { held_ah: state.held_ah, load_a, sigmas: 0.0 },
+        Edge { held_ah: state.held_band_ah.low, load_a: load_a * (1.0 + LOAD_DOUBT), sigmas: Z95 },
+        Edge { held_ah: state.held_band_ah.high, load_a: load_a * (1.0 - LOAD_DOUBT), sigmas: -Z95 },
     ];
     let empty = edges.map(|edge| edge.empty_s(bank, temperature_c));
     let reserve = edges.map(|edge| edge.reserve_s(bank, temperature_c));
-    Endurance {
-        empty: span(empty),
-        reserve: span(reserve),
-    }
+    Endurance { empty: span(empty), reserve: span(reserve) }
 }
 
 /// Time to full while charging at `charge_a` (> 0): by the count at this current at the least, with the finish that the
@@ -122,13 +107,10 @@ struct Edge {
 impl Edge {
     fn empty_s(&self, bank: &Bank, temperature_c: f64) -> f64 {
         let given_ah = bank.deliverable_when_full_ah(self.load_a, temperature_c);
-        let rate_std_dev_ah = bank
-            .rate_curve
-            .capacity_ratio_std_dev(self.load_a / bank.rated_capacity_ah)
-            * bank.rated_capacity_ah;
+        let rate_std_dev_ah =
+            bank.rate_curve.capacity_ratio_std_dev(self.load_a / bank.rated_capacity_ah) * bank.rated_capacity_ah;
         let law_std_dev_ah = LAW_DOUBT_PER_K * (temperature_c - 25.0).abs() * given_ah;
-        let bound_ah =
-            bank.rated_capacity_ah - given_ah + self.sigmas * rate_std_dev_ah.hypot(law_std_dev_ah);
+        let bound_ah = bank.rated_capacity_ah - given_ah + self.sigmas * rate_std_dev_ah.hypot(law_std_dev_ah);
         (self.held_ah - bound_ah).max(0.0) / self.load_a * 3600.0
     }
 
@@ -139,11 +121,7 @@ impl Edge {
 }
 
 fn span([likely_s, low_s, high_s]: [f64; 3]) -> Span {
-    Span {
-        likely_s,
-        low_s: low_s.min(likely_s),
-        high_s: high_s.max(likely_s),
-    }
+    Span { likely_s, low_s: low_s.min(likely_s), high_s: high_s.max(likely_s) }
 }
 
 #[cfg(test)]
@@ -153,19 +131,9 @@ mod tests {
     use crate::quantity::Band;
 
     fn bank() -> Bank {
-        let mut bank =
-            Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible");
-        bank.set_rates(&[
-            Rate {
-                hours: 10.0,
-                capacity_ah: 117.0,
-            },
-            Rate {
-                hours: 1.0,
-                capacity_ah: 93.0,
-            },
-        ])
-        .expect("a falling table");
+        let mut bank = Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible");
+        bank.set_rates(&[Rate { hours: 10.0, capacity_ah: 117.0 }, Rate { hours: 1.0, capacity_ah: 93.0 }])
+            .expect("a falling table");
         bank.reserve = 0.3;
         bank
     }
@@ -173,20 +141,11 @@ mod tests {
     fn state(held_ah: f64) -> Reckoned {
         Reckoned {
             soc: held_ah / 120.0,
-            soc_band: Band {
-                low: held_ah / 120.0 - 0.02,
-                high: held_ah / 120.0 + 0.02,
-            },
+            soc_band: Band { low: held_ah / 120.0 - 0.02, high: held_ah / 120.0 + 0.02 },
             held_ah,
-            held_band_ah: Band {
-                low: held_ah - 2.4,
-                high: held_ah + 2.4,
-            },
+            held_band_ah: Band { low: held_ah - 2.4, high: held_ah + 2.4 },
             capacity_ah: 120.0,
-            capacity_band_ah: Band {
-                low: 110.0,
-                high: 130.0,
-            },
+            capacity_band_ah: Band { low: 110.0, high: 130.0 },
             drawn_since_full_ah: Some(120.0 - held_ah),
             mean_current_a: None,
             temperature_c: Some(25.0),
@@ -205,9 +164,7 @@ mod tests {
     fn after_a_hard_run_nothing_is_left_at_that_load_and_hours_at_a_gentle_one() {
         let spent = state(120.0 - 93.0);
         assert!(endurance(&bank(), &spent, 93.0).empty.likely_s < 1e-6);
-        assert!(
-            (endurance(&bank(), &spent, 6.0).empty.likely_s - 27.0 / 6.0 * 3600.0).abs() < 1e-6
-        );
+        assert!((endurance(&bank(), &spent, 6.0).empty.likely_s - 27.0 / 6.0 * 3600.0).abs() < 1e-6);
     }
 
     #[test]
@@ -221,9 +178,7 @@ mod tests {
     #[test]
     fn charging_never_looks_quicker_than_the_count_allows() {
         let span = time_to_full(&bank(), &state(100.0), 20.0);
-        assert!(
-            span.low_s > 0.9 * 3600.0 && span.low_s < span.likely_s && span.likely_s < span.high_s
-        );
+        assert!(span.low_s > 0.9 * 3600.0 && span.low_s < span.likely_s && span.likely_s < span.high_s);
         assert!(time_to_full(&bank(), &state(120.0), 1.0).likely_s < 1.0);
     }
 }

@@ -24,14 +24,7 @@ pub enum Fullness {
 
 impl FullWatch {
     /// Takes a reading `dt_s` after the one before. A lapse of any length starts the hold anew.
-    pub fn look(
-        &mut self,
-        rule: &FullRule,
-        dt_s: f64,
-        voltage_v: f64,
-        current_a: f64,
-        temperature_c: f64,
-    ) -> Fullness {
+    pub fn look(&mut self, rule: &FullRule, dt_s: f64, voltage_v: f64, current_a: f64, temperature_c: f64) -> Fullness {
         if !rule.met_by(voltage_v, current_a, temperature_c) {
             *self = FullWatch::default();
             return Fullness::No;
@@ -57,13 +50,8 @@ impl FullWatch {
 mod tests {
     use super::*;
 
-    const RULE: FullRule = FullRule {
-        voltage_v: 14.1,
-        compensation_v_per_k: 0.0,
-        tail_current_a: 3.0,
-        hold_s: 60.0,
-        soc_std_dev: 0.01,
-    };
+    const RULE: FullRule =
+        FullRule { voltage_v: 14.1, compensation_v_per_k: 0.0, tail_current_a: 3.0, hold_s: 60.0, soc_std_dev: 0.01 };
 
     #[test]
     fn a_fix_comes_once_per_charge_and_only_after_an_unbroken_hold() {
@@ -72,10 +60,7 @@ mod tests {
         for second in 0..200 {
             let current = if second == 50 { 8.0 } else { 1.0 };
             fixes += usize::from(watch.look(&RULE, 1.0, 14.4, current, 25.0) == Fullness::Reached);
-            assert!(
-                second != 105 || fixes == 0,
-                "the lapse at 50 s must start the hold anew"
-            );
+            assert!(second != 105 || fixes == 0, "the lapse at 50 s must start the hold anew");
         }
         assert_eq!(fixes, 1);
     }

@@ -20,11 +20,8 @@ impl MeanLoad {
             return;
         }
         self.seen_s += dt_s;
-        let weight = if self.seen_s < TIME_CONSTANT_S {
-            dt_s / self.seen_s
-        } else {
-            1.0 - (-dt_s / TIME_CONSTANT_S).exp()
-        };
+        let weight =
+            if self.seen_s < TIME_CONSTANT_S { dt_s / self.seen_s } else { 1.0 - (-dt_s / TIME_CONSTANT_S).exp() };
         self.mean_a += weight * (current_a - self.mean_a);
     }
 
@@ -59,8 +56,6 @@ mod tests {
         let mut load = MeanLoad::default();
         (0..3600).for_each(|_| load.add(1.0, -10.0));
         (0..600).for_each(|_| load.add(1.0, -20.0));
-        assert!(
-            (load.mean_a().expect("seen") + 10.0 + 10.0 * (1.0 - (-1.0_f64).exp())).abs() < 0.01
-        );
+        assert!((load.mean_a().expect("seen") + 10.0 + 10.0 * (1.0 - (-1.0_f64).exp())).abs() < 0.01);
     }
 }

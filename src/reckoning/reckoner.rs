@@ -86,6 +86,14 @@ pub enum FixKind {
 }
 
 impl FixKind {
+    const ALL: [FixKind; 4] = [FixKind::Full, FixKind::Rest, FixKind::Empty, FixKind::Hand];
+
+    /// The kind that a word stands for.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<FixKind> {
+        Self::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+
     /// The word in the store and the API.
     #[must_use]
     pub const fn word(self) -> &'static str {
@@ -210,10 +218,7 @@ impl Reckoner {
                 counter.time_off(off);
                 Ok(Reckoner::Counter(counter))
             }
-            Err(cause) => Err(ResumeError {
-                bank: bank.name,
-                cause,
-            }),
+            Err(cause) => Err(ResumeError { bank: bank.name, cause }),
         }
     }
 

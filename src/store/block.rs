@@ -1,9 +1,7 @@
 //! The open stretch of a series in memory, and what becomes of it when it closes.
 
 use super::codec::{self, Columns};
-use super::summary::{
-    Carry, DAY_MS, HOUR_MS, MINUTE_MS, Summary, by_span, coarser, power_of, start_of,
-};
+use super::summary::{Carry, DAY_MS, HOUR_MS, MINUTE_MS, Summary, by_span, coarser, power_of, start_of};
 use crate::quantity::Unit;
 
 /// Fewest samples that are folded into a chunk when the hour closes: below this the set-up of the compressed columns
@@ -16,11 +14,7 @@ pub(super) const POWER: i64 = 1000;
 /// Place of a channel in the carry and, times four, in the columns of the minute summaries: power first (empty where
 /// it is not derived), so that a channel which a device gains later moves nothing.
 pub(super) fn slot(channel: i64) -> usize {
-    if channel == POWER {
-        0
-    } else {
-        1 + usize::try_from(channel).expect("positions are not negative")
-    }
+    if channel == POWER { 0 } else { 1 + usize::try_from(channel).expect("positions are not negative") }
 }
 
 /// Columns per channel in the minute summaries: count, minimum, maximum, mean.
@@ -89,9 +83,7 @@ impl Block {
     pub(super) fn widen(&mut self, channels: usize) {
         let rows = self.len();
         if self.columns.channels.len() < channels {
-            self.columns
-                .channels
-                .resize_with(channels, || vec![f64::NAN; rows]);
+            self.columns.channels.resize_with(channels, || vec![f64::NAN; rows]);
         }
     }
 
@@ -127,23 +119,15 @@ impl Block {
             hours: Vec::new(),
             days: Vec::new(),
         };
-        let power = layout
-            .power_from
-            .map(|(voltage, current)| power_of(&self.columns, voltage, current))
-            .unwrap_or_default();
+        let power =
+            layout.power_from.map(|(voltage, current)| power_of(&self.columns, voltage, current)).unwrap_or_default();
         let stored = (0_i64..).zip(&self.columns.channels).zip(&layout.units);
         let mut minutes = Vec::new();
         for (channel, values, unit) in
             std::iter::once((POWER, &power, Unit::Watt)).chain(stored.map(|((c, v), u)| (c, v, *u)))
         {
             let times = &self.columns.time_ms;
-            let fine = by_span(
-                times,
-                values,
-                &mut carry[slot(channel)],
-                layout.gap_ms,
-                MINUTE_MS,
-            );
+            let fine = by_span(times, values, &mut carry[slot(channel)], layout.gap_ms, MINUTE_MS);
             let row = |(start_ms, summary): (i64, Summary)| ChannelSummary {
                 channel,
                 start_ms,
@@ -151,9 +135,7 @@ impl Block {
                 integrated: matches!(unit, Unit::Ampere | Unit::Watt),
             };
             let hours = coarser(&fine, HOUR_MS);
-            closed
-                .days
-                .extend(coarser(&hours, DAY_MS).into_iter().map(row));
+            closed.days.extend(coarser(&hours, DAY_MS).into_iter().map(row));
             closed.hours.extend(hours.into_iter().map(row));
             minutes.push(MinuteColumns::of(values, fine, channel == POWER));
         }
@@ -174,10 +156,7 @@ struct MinuteColumns {
 impl MinuteColumns {
     fn of(values: &[f64], summaries: Vec<(i64, Summary)>, derived: bool) -> MinuteColumns {
         let (round_to, decimals) = if derived {
-            (
-                Some(10_f64.powi(POWER_STEP_DECIMALS)),
-                Some(POWER_STEP_DECIMALS),
-            )
+            (Some(10_f64.powi(POWER_STEP_DECIMALS)), Some(POWER_STEP_DECIMALS))
         } else {
             (None, codec::decimals(values).map(i32::from))
         };

@@ -10,36 +10,21 @@ use crate::quantity::{BootNo, ClockFix, Moment, MonoMs, Timeline, UtcMs};
 pub(super) const POWER_NAME: &str = "power_w";
 
 /// Names of the stored channels by position.
-pub(super) fn stored_channels(
-    connection: &Connection,
-    id: SeriesId,
-) -> rusqlite::Result<Vec<String>> {
+pub(super) fn stored_channels(connection: &Connection, id: SeriesId) -> rusqlite::Result<Vec<String>> {
     connection
-        .prepare_cached(
-            "SELECT name FROM channel WHERE series = ?1 AND position < ?2 ORDER BY position",
-        )?
+        .prepare_cached("SELECT name FROM channel WHERE series = ?1 AND position < ?2 ORDER BY position")?
         .query_map(params![id.0, POWER], |row| row.get(0))?
         .collect()
 }
 
 /// Adds a channel; the derived one may be there already, or be hidden by a stored one of its name.
-pub(super) fn add_channel(
-    tx: &Connection,
-    id: SeriesId,
-    position: i64,
-    name: &str,
-) -> rusqlite::Result<()> {
-    tx.prepare_cached(
-        "INSERT INTO channel (series, position, name) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
-    )?
-    .execute(params![id.0, position, name])?;
+pub(super) fn add_channel(tx: &Connection, id: SeriesId, position: i64, name: &str) -> rusqlite::Result<()> {
+    tx.prepare_cached("INSERT INTO channel (series, position, name) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?
+        .execute(params![id.0, position, name])?;
     Ok(())
 }
 
-pub(super) fn load_checkpoint(
-    connection: &Connection,
-    bank: &str,
-) -> rusqlite::Result<Option<Checkpoint>> {
+pub(super) fn load_checkpoint(connection: &Connection, bank: &str) -> rusqlite::Result<Option<Checkpoint>> {
     connection
         .prepare_cached("SELECT boot, mono_ms, version, state FROM checkpoint WHERE bank = ?1")?
         .query_row([bank], |row| {
@@ -54,34 +39,21 @@ pub(super) fn load_checkpoint(
 }
 
 pub(super) fn load_timeline(connection: &Connection) -> rusqlite::Result<Timeline> {
-    let mut select = connection
-        .prepare_cached("SELECT boot, mono_ms, utc_ms, trust FROM clock_fix ORDER BY id")?;
+    let mut select = connection.prepare_cached("SELECT boot, mono_ms, utc_ms, trust FROM clock_fix ORDER BY id")?;
     let fixes = select.query_map([], |row| {
-        Ok((
-            BootNo(row.get(0)?),
-            ClockFix {
-                mono: MonoMs(row.get(1)?),
-                utc: UtcMs(row.get(2)?),
-                rank: row.get(3)?,
-            },
-        ))
+        Ok((BootNo(row.get(0)?), ClockFix { mono: MonoMs(row.get(1)?), utc: UtcMs(row.get(2)?), rank: row.get(3)? }))
     })?;
     Ok(Timeline::new(fixes.collect::<rusqlite::Result<Vec<_>>>()?))
 }
 
 /// The last moment in each boot: of one series, or of all series in live boots.
-pub(super) fn last_moments(
-    connection: &Connection,
-    series: Option<SeriesId>,
-) -> rusqlite::Result<Vec<Moment>> {
+pub(super) fn last_moments(connection: &Connection, series: Option<SeriesId>) -> rusqlite::Result<Vec<Moment>> {
     let mut last: Vec<Moment> = connection
         .prepare_cached(
             "SELECT span.boot, max(last_mono_ms) FROM span JOIN boot ON boot.no = span.boot
              WHERE (?1 IS NULL AND boot.kind = 'live') OR series = ?1 GROUP BY span.boot",
         )?
-        .query_map([series.map(|id| id.0)], |row| {
-            Ok(moment(row.get(0)?, row.get(1)?))
-        })?
+        .query_map([series.map(|id| id.0)], |row| Ok(moment(row.get(0)?, row.get(1)?)))?
         .collect::<rusqlite::Result<_>>()?;
     let mut tails = connection.prepare_cached(
         "SELECT tail.boot, tail.first_mono_ms, tail.data FROM tail JOIN boot ON boot.no = tail.boot
@@ -105,8 +77,5 @@ pub(super) fn last_moments(
 }
 
 pub(super) fn moment(boot: u32, mono_ms: i64) -> Moment {
-    Moment {
-        boot: BootNo(boot),
-        mono: MonoMs(mono_ms),
-    }
+    Moment { boot: BootNo(boot), mono: MonoMs(mono_ms) }
 }

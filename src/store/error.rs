@@ -41,9 +41,7 @@ pub enum Error {
         path: PathBuf,
     },
     /// No room left on the card.
-    #[error(
-        "{path} cannot grow, the card is full: make room; what is not yet written is kept in memory"
-    )]
+    #[error("{path} cannot grow, the card is full: make room; what is not yet written is kept in memory")]
     Full {
         /// The file.
         path: PathBuf,
@@ -59,9 +57,7 @@ pub enum Error {
         source: rusqlite::Error,
     },
     /// A stored chunk does not decode.
-    #[error(
-        "{path}: a stored chunk of series {series}, boot {boot}, from {first_mono_ms} ms cannot be read: {source}"
-    )]
+    #[error("{path}: a stored chunk of series {series}, boot {boot}, from {first_mono_ms} ms cannot be read: {source}")]
     Chunk {
         /// The file.
         path: PathBuf,
@@ -75,9 +71,7 @@ pub enum Error {
         source: CodecError,
     },
     /// A sample with another number of values than its series has channels.
-    #[error(
-        "a sample of series \"{series}\" has {given} values, and the series has {channels} channels"
-    )]
+    #[error("a sample of series \"{series}\" has {given} values, and the series has {channels} channels")]
     ChannelCount {
         /// Name of the series.
         series: String,
@@ -141,10 +135,9 @@ impl Error {
     pub(super) fn sqlite(path: &Path, what: &'static str, source: rusqlite::Error) -> Error {
         let path = path.to_owned();
         match source.sqlite_error_code() {
-            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Error::Damaged {
-                path,
-                cause: source.to_string(),
-            },
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                Error::Damaged { path, cause: source.to_string() }
+            }
             Some(ErrorCode::DiskFull) => Error::Full { path },
             _ => Error::Sqlite { path, what, source },
         }

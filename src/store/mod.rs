@@ -12,9 +12,7 @@ mod thread;
 mod writer;
 
 pub use error::{Error, Result};
-pub use reader::{
-    History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums,
-};
+pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
 pub use summary::Summary;
 pub use thread::{StoreStatus, WriterHandle, spawn};

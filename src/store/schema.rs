@@ -35,22 +35,16 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
         )
         .map_err(err)?;
     check(&connection, path)?;
-    migrate(&connection, layout)
-        .map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
+    migrate(&connection, layout).map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
     Ok(connection)
 }
 
 pub(super) fn open_reader(path: &Path) -> Result<Connection> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection =
-        Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
-    connection
-        .busy_timeout(BUSY)
-        .map_err(|e| Error::sqlite(path, "set it up", e))?;
+    let connection = Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
+    connection.busy_timeout(BUSY).map_err(|e| Error::sqlite(path, "set it up", e))?;
     if known_layout(&connection, path)? == 0 {
-        return Err(Error::NotOurs {
-            path: path.to_owned(),
-        });
+        return Err(Error::NotOurs { path: path.to_owned() });
     }
     connection.set_prepared_statement_cache_capacity(64);
     Ok(connection)
@@ -59,51 +53,30 @@ pub(super) fn open_reader(path: &Path) -> Result<Connection> {
 /// The layout of the file, 0 for an empty one.
 fn known_layout(connection: &Connection, path: &Path) -> Result<i64> {
     let number = |sql| {
-        connection
-            .query_row(sql, [], |row| row.get::<_, i64>(0))
-            .map_err(|e| Error::sqlite(path, "read its header", e))
+        connection.query_row(sql, [], |row| row.get::<_, i64>(0)).map_err(|e| Error::sqlite(path, "read its header", e))
     };
     let found = number("PRAGMA user_version")?;
     let id = number("PRAGMA application_id")?;
     let tables = number("SELECT count(*) FROM sqlite_schema")?;
     let known = MIGRATIONS.len() as i64;
     match (id, tables) {
-        (APPLICATION_ID, _) if found > known => Err(Error::TooNew {
-            path: path.to_owned(),
-            found,
-            known,
-        }),
+        (APPLICATION_ID, _) if found > known => Err(Error::TooNew { path: path.to_owned(), found, known }),
         (APPLICATION_ID, _) => Ok(found),
         (0, 0) => Ok(0),
-        _ => Err(Error::NotOurs {
-            path: path.to_owned(),
-        }),
+        _ => Err(Error::NotOurs { path: path.to_owned() }),
     }
 }
 
 fn check(connection: &Connection, path: &Path) -> Result<()> {
     let err = |e| Error::sqlite(path, "check it", e);
     let bytes: i64 = connection
-        .query_row(
-            "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size",
-            [],
-            |row| row.get(0),
-        )
+        .query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |row| row.get(0))
         .map_err(err)?;
     if bytes > CHECK_UP_TO_BYTES {
         return Ok(());
     }
-    let found: String = connection
-        .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
-        .map_err(err)?;
-    if found == "ok" {
-        Ok(())
-    } else {
-        Err(Error::Damaged {
-            path: path.to_owned(),
-            cause: found,
-        })
-    }
+    let found: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)).map_err(err)?;
+    if found == "ok" { Ok(()) } else { Err(Error::Damaged { path: path.to_owned(), cause: found }) }
 }
 
 /// Each script and its number go in together or not at all.

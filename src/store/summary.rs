@@ -147,17 +147,9 @@ pub(super) fn start_of(time_ms: i64, span_ms: i64) -> i64 {
 
 /// Power of each sample, from voltage and current; NaN where either is missing.
 pub(super) fn power_of(columns: &Columns, voltage: usize, current: usize) -> Vec<f64> {
-    let column = |position: usize| {
-        columns
-            .channels
-            .get(position)
-            .map_or(&[][..], Vec::as_slice)
-    };
-    let mut power: Vec<f64> = column(voltage)
-        .iter()
-        .zip(column(current))
-        .map(|(voltage_v, current_a)| voltage_v * current_a + 0.0)
-        .collect();
+    let column = |position: usize| columns.channels.get(position).map_or(&[][..], Vec::as_slice);
+    let mut power: Vec<f64> =
+        column(voltage).iter().zip(column(current)).map(|(voltage_v, current_a)| voltage_v * current_a + 0.0).collect();
     power.resize(columns.time_ms.len(), f64::NAN);
     power
 }
@@ -188,15 +180,7 @@ mod tests {
     #[test]
     fn parts_add_up_to_the_whole() {
         let time_ms: Vec<i64> = (0..5000).map(|s| s * 700 + s % 3).collect();
-        let values: Vec<f64> = (0..5000)
-            .map(|s| {
-                if s % 7 == 0 {
-                    f64::NAN
-                } else {
-                    f64::from(s % 11) - 5.0
-                }
-            })
-            .collect();
+        let values: Vec<f64> = (0..5000).map(|s| if s % 7 == 0 { f64::NAN } else { f64::from(s % 11) - 5.0 }).collect();
         let minutes = by_span(&time_ms, &values, &mut None, 2000, MINUTE_MS);
         assert!(minutes.len() > 50);
         let whole = coarser(&minutes, DAY_MS)[0].1;

@@ -64,10 +64,7 @@ pub fn spawn(
 ) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
     let (commands, queue) = sync_channel(QUEUE);
     let status = Arc::new(Mutex::new(StoreStatus::default()));
-    let thread = Thread {
-        writer,
-        status: Arc::clone(&status),
-    };
+    let thread = Thread { writer, status: Arc::clone(&status) };
     let joined = std::thread::Builder::new()
         .name("store".to_owned())
         .spawn(move || thread.run(&queue, &clock, every))
@@ -81,12 +78,7 @@ struct Thread {
 }
 
 impl Thread {
-    fn run(
-        mut self,
-        queue: &Receiver<Command>,
-        clock: &Clock,
-        every: Duration,
-    ) -> Result<CommitReport> {
+    fn run(mut self, queue: &Receiver<Command>, clock: &Clock, every: Duration) -> Result<CommitReport> {
         let every_ms = i64::try_from(every.as_millis()).unwrap_or(i64::MAX);
         let mut due = clock.mono() + every_ms;
         loop {
@@ -208,9 +200,7 @@ impl WriterHandle {
     /// As there, or [`Error::Stopped`].
     pub async fn series(&self, spec: SeriesSpec) -> Result<SeriesId> {
         let (reply, answer) = oneshot::channel();
-        self.commands
-            .try_send(Command::Series(spec, reply))
-            .map_err(|_| Error::Stopped)?;
+        self.commands.try_send(Command::Series(spec, reply)).map_err(|_| Error::Stopped)?;
         answer.await.map_err(|_| Error::Stopped)?
     }
 
@@ -227,9 +217,7 @@ impl WriterHandle {
     /// # Errors
     /// As [`WriterHandle::flush`].
     pub fn flush_blocking(&self) -> Result<CommitReport> {
-        self.ask_flush()?
-            .blocking_recv()
-            .map_err(|_| Error::Stopped)?
+        self.ask_flush()?.blocking_recv().map_err(|_| Error::Stopped)?
     }
 
     /// Tells the thread to commit, close the file and end, whatever other handles there are; join it to know how
@@ -238,9 +226,7 @@ impl WriterHandle {
     /// # Errors
     /// [`Error::Stopped`] if it has ended already.
     pub fn close(&self) -> Result<()> {
-        self.commands
-            .send(Command::Close)
-            .map_err(|_| Error::Stopped)
+        self.commands.send(Command::Close).map_err(|_| Error::Stopped)
     }
 
     /// How the store fares.
@@ -251,9 +237,7 @@ impl WriterHandle {
 
     fn ask_flush(&self) -> Result<oneshot::Receiver<Result<CommitReport>>> {
         let (reply, answer) = oneshot::channel();
-        self.commands
-            .send(Command::Flush(reply))
-            .map_err(|_| Error::Stopped)?;
+        self.commands.send(Command::Flush(reply)).map_err(|_| Error::Stopped)?;
         Ok(answer)
     }
 
@@ -265,9 +249,7 @@ impl WriterHandle {
                 let mut status = lock(&self.status);
                 status.overrun += 1;
                 if status.overrun == 1 {
-                    tracing::error!(
-                        "the store cannot keep up; what does not fit its queue is lost and counted"
-                    );
+                    tracing::error!("the store cannot keep up; what does not fit its queue is lost and counted");
                 }
                 Ok(())
             }

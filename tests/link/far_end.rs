@@ -19,8 +19,7 @@ pub(super) struct FarEnd {
 impl FarEnd {
     /// Makes a new pseudo-terminal and points `link` at it.
     pub(super) fn plug(link: &Path) -> FarEnd {
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)
-            .expect("a pseudo-terminal");
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
         grantpt(&master).expect("granted");
         unlockpt(&master).expect("unlocked");
         let flags = fcntl_getfl(&master).expect("flags");
@@ -31,10 +30,7 @@ impl FarEnd {
         settings.make_raw();
         tcsetattr(&master, OptionalActions::Now, &settings).expect("raw");
         std::os::unix::fs::symlink(name.to_str().expect("text"), link).expect("a link");
-        FarEnd {
-            master,
-            link: link.to_owned(),
-        }
+        FarEnd { master, link: link.to_owned() }
     }
 
     /// Sends all of `bytes`, as fast as the other end takes them.

@@ -44,11 +44,7 @@ async fn a_minute_of_random_bytes_is_counted_and_the_next_frame_is_read() {
     assert_eq!(tally.lines, tally.blank + tally.bad.total() + tally.samples);
     assert!(tally.bad.total() > 2000, "{} bad lines", tally.bad.total());
     let last = status.last_bad.expect("kept");
-    assert!(
-        last.chars()
-            .all(|c| c == '…' || c == ' ' || c.is_ascii_graphic()),
-        "{last}"
-    );
+    assert!(last.chars().all(|c| c == '…' || c == ' ' || c.is_ascii_graphic()), "{last}");
     assert!(last.len() < 400, "{last}");
 }
 
@@ -76,10 +72,7 @@ async fn a_line_of_ten_megabytes_is_dropped_and_counted_once() {
 #[test]
 fn frames_with_flipped_bits_never_give_an_impossible_value() {
     let mut spec = spec("/nowhere".as_ref());
-    spec.limits[0] = Some(Limit {
-        low: 40.0,
-        high: 60.0,
-    });
+    spec.limits[0] = Some(Limit { low: 40.0, high: 60.0 });
     let mut intake = Intake::new(&spec).expect("fits");
     let mut log = b"\n".to_vec();
     log.extend(frames(0..20_000));
@@ -101,9 +94,5 @@ fn frames_with_flipped_bits_never_give_an_impossible_value() {
     assert_eq!(tally.samples, samples);
     assert!(samples > 10_000, "{samples} samples");
     assert!(tally.bad.total() > 500, "{} bad lines", tally.bad.total());
-    assert!(
-        tally.refused_total() > 10,
-        "{} refused values",
-        tally.refused_total()
-    );
+    assert!(tally.refused_total() > 10, "{} refused values", tally.refused_total());
 }

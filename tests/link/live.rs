@@ -23,10 +23,7 @@ async fn frames_arrive_once_in_order_and_stamped_on_arrival() {
         far_end.send(&frames(number..number + 1)).await;
         let got = tended.next().await;
         assert_eq!(&*got.device, "shunt");
-        assert_eq!(
-            got.sample.values,
-            [Some(52.31), Some(f64::from(number)), Some(19.4)]
-        );
+        assert_eq!(got.sample.values, [Some(52.31), Some(f64::from(number)), Some(19.4)]);
         assert_eq!(got.sample.at.boot, BootNo(7));
         assert!((before..=clock.mono()).contains(&got.sample.at.mono));
         sleep(Duration::from_millis(2)).await;
@@ -34,25 +31,16 @@ async fn frames_arrive_once_in_order_and_stamped_on_arrival() {
     let burst = frames(20..520);
     let receive = async {
         for number in 20..520 {
-            assert_eq!(
-                tended.next().await.sample.values[1],
-                Some(f64::from(number))
-            );
+            assert_eq!(tended.next().await.sample.values[1], Some(f64::from(number)));
         }
     };
     tokio::join!(far_end.send(&burst), receive);
     let status = tended.until_state(PortState::Live).await;
     assert_eq!(status.reason, None);
     let status = tended.stop().await;
-    assert_eq!(
-        (status.state, status.reason.as_deref()),
-        (PortState::Closed, Some("stopped"))
-    );
+    assert_eq!((status.state, status.reason.as_deref()), (PortState::Closed, Some("stopped")));
     let tally = status.tally;
-    assert_eq!(
-        (tally.samples, tally.lost, tally.bad.total(), tally.partial),
-        (520, 0, 0, 0)
-    );
+    assert_eq!((tally.samples, tally.lost, tally.bad.total(), tally.partial), (520, 0, 0, 0));
 }
 
 #[tokio::test]
@@ -64,9 +52,7 @@ async fn what_waited_before_the_opening_is_not_taken_for_news() {
     far_end.send(b"{\"voltage_v\":5").await;
     let mut tended = Tended::start(spec(&path), 500);
     tended.until_opened(1).await;
-    far_end
-        .send(b"2.31,\"current_a\":1,\"temperature_c\":19.4}\n")
-        .await;
+    far_end.send(b"2.31,\"current_a\":1,\"temperature_c\":19.4}\n").await;
     far_end.send(&frames(777..778)).await;
     assert_eq!(tended.next().await.sample.values[1], Some(777.0));
     let tally = tended.stop().await.tally;
@@ -82,19 +68,13 @@ async fn a_pseudo_terminal_takes_any_speed_and_columns_work_live() {
         spec.baud = baud;
         spec.frame = FrameSpec::Delimited {
             separator: ';',
-            columns: ["voltage_v", "current_a", "temperature_c"]
-                .map(|name| Some(name.to_owned()))
-                .to_vec(),
+            columns: ["voltage_v", "current_a", "temperature_c"].map(|name| Some(name.to_owned())).to_vec(),
             scale: Some(vec![0.5, 1.0, 0.25]),
         };
         let mut tended = Tended::start(spec, 8);
         tended.until_opened(1).await;
         far_end.send(b"\n105;-8;78\n").await;
-        assert_eq!(
-            tended.next().await.sample.values,
-            [Some(52.5), Some(-8.0), Some(19.5)],
-            "{baud}"
-        );
+        assert_eq!(tended.next().await.sample.values, [Some(52.5), Some(-8.0), Some(19.5)], "{baud}");
         tended.stop().await;
     }
 }
@@ -112,26 +92,14 @@ async fn a_device_that_falls_quiet_is_called_silent_until_its_next_sample() {
     far_end.send(&frames(0..1)).await;
     tended.until_state(PortState::Live).await;
     let silent = tended.until_state(PortState::Silent).await;
-    assert!(
-        silent
-            .reason
-            .is_some_and(|reason| reason.contains("nothing came for 0.2 s"))
-    );
+    assert!(silent.reason.is_some_and(|reason| reason.contains("nothing came for 0.2 s")));
     sleep(Duration::from_millis(50)).await;
-    let quiet_s = tended
-        .status
-        .borrow()
-        .quiet_for_s(clock.mono())
-        .expect("had a sample");
+    let quiet_s = tended.status.borrow().quiet_for_s(clock.mono()).expect("had a sample");
     assert!((0.25..10.0).contains(&quiet_s), "{quiet_s} s");
     far_end.send(&frames(1..2)).await;
     tended.until_state(PortState::Live).await;
     let tally = tended.stop().await.tally;
-    assert_eq!(
-        (tally.samples, tally.opened),
-        (2, 1),
-        "the port stayed open"
-    );
+    assert_eq!((tally.samples, tally.opened), (2, 1), "the port stayed open");
 }
 
 #[tokio::test]
@@ -144,11 +112,7 @@ async fn a_port_in_use_is_left_alone_and_taken_once_it_is_free() {
     let mut second = Tended::start(spec(&path), 8);
     let refused = second.until("a reason", |s| s.reason.is_some()).await;
     assert_eq!(refused.state, PortState::Waiting);
-    assert!(
-        refused
-            .reason
-            .is_some_and(|reason| reason.contains("is in use"))
-    );
+    assert!(refused.reason.is_some_and(|reason| reason.contains("is in use")));
     first.stop().await;
     second.until_opened(1).await;
     far_end.send(b"\n").await;
@@ -168,20 +132,14 @@ async fn a_path_that_is_no_serial_port_is_waited_for_with_a_reason() {
         (missing, "does not exist: plug the device in"),
         (dangling, "does not exist: plug the device in"),
         (plain, "cannot be opened as a serial port"),
-        (
-            directory.path().to_owned(),
-            "cannot be opened as a serial port",
-        ),
+        (directory.path().to_owned(), "cannot be opened as a serial port"),
         ("/dev/null".into(), "cannot be opened as a serial port"),
     ] {
         let mut tended = Tended::start(spec(&path), 8);
         let status = tended.until("a reason", |s| s.reason.is_some()).await;
         assert_eq!(status.state, PortState::Waiting);
         let told = status.reason.expect("a reason");
-        assert!(
-            told.contains(reason) && told.contains(path.to_str().expect("text")),
-            "{told}"
-        );
+        assert!(told.contains(reason) && told.contains(path.to_str().expect("text")), "{told}");
         tended.stop().await;
     }
 }

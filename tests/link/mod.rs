@@ -11,9 +11,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use taffrail::clock::Clock;
-use taffrail::link::{
-    DeviceSample, DeviceSpec, DeviceStatus, FrameSpec, Limit, PortState, SpecError, run,
-};
+use taffrail::link::{DeviceSample, DeviceSpec, DeviceStatus, FrameSpec, Limit, PortState, SpecError, run};
 use taffrail::quantity::{BootNo, Channel};
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
@@ -32,17 +30,7 @@ fn spec(port: &Path) -> DeviceSpec {
         port: port.to_owned(),
         baud: 19_200,
         frame: FrameSpec::JsonLines,
-        limits: vec![
-            Some(Limit {
-                low: 0.0,
-                high: 80.0,
-            }),
-            None,
-            Some(Limit {
-                low: -50.0,
-                high: 100.0,
-            }),
-        ],
+        limits: vec![Some(Limit { low: 0.0, high: 80.0 }), None, Some(Limit { low: -50.0, high: 100.0 })],
         quiet_after_s: 10.0,
     }
 }
@@ -61,20 +49,8 @@ impl Tended {
         let (to_samples, samples) = mpsc::channel(room);
         let (to_status, status) = watch::channel(DeviceStatus::new(clock.mono(), 3));
         let cancel = CancellationToken::new();
-        let task = tokio::spawn(run(
-            spec,
-            BootNo(7),
-            clock,
-            to_samples,
-            to_status,
-            cancel.clone(),
-        ));
-        Tended {
-            samples,
-            status,
-            cancel,
-            task,
-        }
+        let task = tokio::spawn(run(spec, BootNo(7), clock, to_samples, to_status, cancel.clone()));
+        Tended { samples, status, cancel, task }
     }
 
     /// Waits until the status is as wanted, and returns it.
@@ -87,8 +63,7 @@ impl Tended {
     }
 
     async fn until_state(&mut self, state: PortState) -> DeviceStatus {
-        self.until(&format!("{state:?}"), |s| s.state == state)
-            .await
+        self.until(&format!("{state:?}"), |s| s.state == state).await
     }
 
     async fn until_opened(&mut self, times: u64) {
@@ -96,10 +71,7 @@ impl Tended {
     }
 
     async fn next(&mut self) -> DeviceSample {
-        tokio::time::timeout(PATIENCE, self.samples.recv())
-            .await
-            .expect("a sample in time")
-            .expect("it runs")
+        tokio::time::timeout(PATIENCE, self.samples.recv()).await.expect("a sample in time").expect("it runs")
     }
 
     async fn stop(self) -> DeviceStatus {

@@ -48,14 +48,8 @@ async fn what_is_missing_is_named_with_the_reason() {
             &b"{\"voltage_v\":52,\"current_a\":1,\"temperature_c\":-127}\n"[..],
             "no value for temperature_c; last refused: temperature_c: -127 is not within -50 to 100",
         ),
-        (
-            b"{\"voltage_v\":52}\n",
-            "no value for current_a, temperature_c",
-        ),
-        (
-            b"\x80\x81\n",
-            "no line could be read: check baud (now 19200) and frame; last refused: not UTF-8",
-        ),
+        (b"{\"voltage_v\":52}\n", "no value for current_a, temperature_c"),
+        (b"\x80\x81\n", "no line could be read: check baud (now 19200) and frame; last refused: not UTF-8"),
         (b"\x80\x81", "but no complete line: check baud (now 19200)"),
         (b"", "nothing came from "),
     ] {
@@ -67,14 +61,8 @@ async fn what_is_missing_is_named_with_the_reason() {
 #[tokio::test]
 async fn a_port_that_is_not_there_or_goes_away_is_reported() {
     let (_directory, path) = stable_path();
-    let report = probe(&spec(&path), WAIT)
-        .await
-        .expect("a sound description");
-    assert!(
-        report
-            .problem
-            .is_some_and(|problem| problem.contains("does not exist"))
-    );
+    let report = probe(&spec(&path), WAIT).await.expect("a sound description");
+    assert!(report.problem.is_some_and(|problem| problem.contains("does not exist")));
     let far_end = FarEnd::plug(&path);
     let pull = async {
         tokio::time::sleep(Duration::from_millis(50)).await;
@@ -82,10 +70,7 @@ async fn a_port_that_is_not_there_or_goes_away_is_reported() {
     };
     let spec = spec(&path);
     let (report, ()) = tokio::join!(probe(&spec, WAIT), pull);
-    let problem = report
-        .expect("a sound description")
-        .problem
-        .expect("a problem");
+    let problem = report.expect("a sound description").problem.expect("a problem");
     assert!(problem.contains("went away"), "{problem}");
 }
 

@@ -48,11 +48,7 @@ async fn a_port_pulled_fifty_times_under_load_gives_every_frame_once_in_order() 
         }
         drop(far_end);
         let closed = tended.until_state(PortState::Closed).await;
-        assert!(
-            closed
-                .reason
-                .is_some_and(|reason| reason.contains("went away"))
-        );
+        assert!(closed.reason.is_some_and(|reason| reason.contains("went away")));
         sent_bytes = closed.tally.bytes;
         known.push((first, closed.tally.samples - counted));
         counted = closed.tally.samples;
@@ -72,17 +68,8 @@ async fn a_port_pulled_fifty_times_under_load_gives_every_frame_once_in_order() 
     let tally = status.tally;
     assert_eq!((tally.lost, tally.bad.total(), tally.overlong), (0, 0, 0));
     // The port came back at once each time, so an attempt was rarely in vain.
-    assert!(
-        tally.attempts <= u64::from(ROUNDS) * 2 + 3,
-        "{} attempts",
-        tally.attempts
-    );
-    println!(
-        "{ROUNDS} pulls: {} frames, {} attempts, {} partial lines",
-        numbers.len(),
-        tally.attempts,
-        tally.partial
-    );
+    assert!(tally.attempts <= u64::from(ROUNDS) * 2 + 3, "{} attempts", tally.attempts);
+    println!("{ROUNDS} pulls: {} frames, {} attempts, {} partial lines", numbers.len(), tally.attempts, tally.partial);
 }
 
 #[tokio::test]
@@ -102,15 +89,8 @@ async fn a_port_that_stays_away_is_tried_ever_more_seldom() {
     let attempts = later.tally.attempts - closed.tally.attempts;
     assert!((2..=3).contains(&attempts), "{attempts} attempts in 2.2 s");
     assert_eq!(later.state, PortState::Closed);
-    assert_eq!(
-        later.since, closed.since,
-        "closed since it was pulled, not since the last attempt"
-    );
-    assert!(
-        later
-            .reason
-            .is_some_and(|reason| reason.contains("does not exist"))
-    );
+    assert_eq!(later.since, closed.since, "closed since it was pulled, not since the last attempt");
+    assert!(later.reason.is_some_and(|reason| reason.contains("does not exist")));
     let far_end = FarEnd::plug(&path);
     tended.until_opened(2).await;
     far_end.send(b"\n").await;

@@ -15,20 +15,12 @@ use super::spec;
 /// hundredths and tenths.
 fn spec_of(log: &Path) -> DeviceSpec {
     let mut spec = spec("/nowhere".as_ref());
-    let name = log
-        .file_name()
-        .and_then(|name| name.to_str())
-        .expect("text");
+    let name = log.file_name().and_then(|name| name.to_str()).expect("text");
     if name.starts_with("columns") {
         let column = |name: &str| Some(name.to_owned());
         spec.frame = FrameSpec::Delimited {
             separator: ',',
-            columns: vec![
-                column("voltage_v"),
-                column("current_a"),
-                None,
-                column("temperature_c"),
-            ],
+            columns: vec![column("voltage_v"), column("current_a"), None, column("temperature_c")],
             scale: Some(vec![0.001, 0.01, 1.0, 0.1]),
         };
     }
@@ -43,10 +35,7 @@ fn outcome(log: &Path) -> String {
     let mut second = 0;
     let stamp = || {
         second += 1;
-        Moment {
-            boot: BootNo(1),
-            mono: MonoMs(second * 1000),
-        }
+        Moment { boot: BootNo(1), mono: MonoMs(second * 1000) }
     };
     let replayed = replay(&spec, &bytes, stamp, |sample| {
         write!(text, "{}", sample.at.mono.0).expect("text");
@@ -73,17 +62,10 @@ fn outcome(log: &Path) -> String {
         }
     }
     for (channel, refused) in spec.channels.iter().zip(&tally.refused) {
-        writeln!(
-            text,
-            "refused: {channel}: {} unreadable, {} out of range",
-            refused.unreadable, refused.out_of_range
-        )
-        .expect("text");
+        writeln!(text, "refused: {channel}: {} unreadable, {} out of range", refused.unreadable, refused.out_of_range)
+            .expect("text");
     }
-    for (what, last) in [
-        ("bad", replayed.last_bad),
-        ("refused", replayed.last_refused),
-    ] {
+    for (what, last) in [("bad", replayed.last_bad), ("refused", replayed.last_refused)] {
         if let Some(last) = last {
             writeln!(text, "last {what}: {last}").expect("text");
         }

@@ -28,20 +28,14 @@ fn a_process_that_writes_until_it_is_killed() {
     let boot_id = std::env::var(BOOT).expect("run by the other half");
     let mut writer = open(&path);
     let before = writer.begin_boot(&boot_id, BootKind::Live).expect("noted");
-    let boot = boot_at(
-        &mut writer,
-        &boot_id,
-        START + i64::from(before.0) * 1000 * HOUR,
-    );
+    let boot = boot_at(&mut writer, &boot_id, START + i64::from(before.0) * 1000 * HOUR);
     let series = writer.series(&shunt(60_000)).expect("fits");
     let last = writer.last_moment(series).expect("reads");
     let mut mono = last.filter(|at| at.boot == boot).map_or(0, |at| at.mono.0);
     loop {
         for _ in 0..BATCH {
             mono += RHYTHM;
-            writer
-                .append(series, &sample(boot, mono, &values(mono)))
-                .expect("fits");
+            writer.append(series, &sample(boot, mono, &values(mono))).expect("fits");
         }
         let checkpoint = Checkpoint {
             bank: "house".to_owned(),
@@ -52,21 +46,14 @@ fn a_process_that_writes_until_it_is_killed() {
         writer.checkpoint(checkpoint).expect("known boot");
         writer.commit().expect("room");
         let mut out = std::io::stdout().lock();
-        writeln!(out, "committed {} {mono}", boot.0)
-            .and_then(|()| out.flush())
-            .expect("the parent listens");
+        writeln!(out, "committed {} {mono}", boot.0).and_then(|()| out.flush()).expect("the parent listens");
     }
 }
 
 /// Starts the writing half, kills it some time after its first commit, and gives the last commit it told of.
 fn write_and_kill(path: &Path, boot_id: &str, after: Duration) -> (u32, i64) {
     let mut child = Command::new(std::env::current_exe().expect("this test"))
-        .args([
-            "--exact",
-            "store::crash::a_process_that_writes_until_it_is_killed",
-            "--ignored",
-            "--nocapture",
-        ])
+        .args(["--exact", "store::crash::a_process_that_writes_until_it_is_killed", "--ignored", "--nocapture"])
         .env(FILE, path)
         .env(BOOT, boot_id)
         .stdout(Stdio::piped())
@@ -91,10 +78,7 @@ fn write_and_kill(path: &Path, boot_id: &str, after: Duration) -> (u32, i64) {
     std::thread::sleep(after);
     child.kill().expect("it runs");
     child.wait().expect("it ends");
-    listening
-        .join()
-        .expect("it listens")
-        .expect("at least one commit")
+    listening.join().expect("it listens").expect("at least one commit")
 }
 
 /// Every sample of every boot is there once, in whole batches; gives the last moment.
@@ -125,27 +109,16 @@ fn killed_a_hundred_times_the_store_keeps_every_acknowledged_batch() {
 
         // A kill leaves the log behind: the next to open takes it up.
         let file = rusqlite::Connection::open(&scratch.path).expect("opens");
-        let sound: String = file
-            .query_row("PRAGMA integrity_check", [], |row| row.get(0))
-            .expect("checks");
+        let sound: String = file.query_row("PRAGMA integrity_check", [], |row| row.get(0)).expect("checks");
         assert_eq!(sound, "ok", "round {round}");
         drop(file);
         let writer = open(&scratch.path);
         let series = SeriesId(1);
         let last = writer.last_moment(series).expect("reads").expect("some");
         assert_eq!(last.mono.0 % (BATCH * RHYTHM), 0, "whole batches");
-        assert!(
-            (last.boot.0, last.mono.0) >= told,
-            "round {round}: {told:?} was acknowledged, {last:?} is there"
-        );
-        let checkpoint = writer
-            .load_checkpoint("house")
-            .expect("reads")
-            .expect("some");
-        assert_eq!(
-            checkpoint.at, last,
-            "round {round}: the checkpoint belongs to the last sample"
-        );
+        assert!((last.boot.0, last.mono.0) >= told, "round {round}: {told:?} was acknowledged, {last:?} is there");
+        let checkpoint = writer.load_checkpoint("house").expect("reads").expect("some");
+        assert_eq!(checkpoint.at, last, "round {round}: the checkpoint belongs to the last sample");
         assert_eq!(checkpoint.state, format!("{{\"seen_ms\":{}}}", last.mono.0));
         drop(writer);
         if round % 10 == 9 {
@@ -162,9 +135,5 @@ fn killed_a_hundred_times_the_store_keeps_every_acknowledged_batch() {
     );
     assert_eq!(count(&scratch.path, "boot"), 10);
     let of_earlier_boots = "(SELECT 1 FROM tail WHERE boot < 10)";
-    assert_eq!(
-        count(&scratch.path, of_earlier_boots),
-        0,
-        "a new boot folds the tail of the one before"
-    );
+    assert_eq!(count(&scratch.path, of_earlier_boots), 0, "a new boot folds the tail of the one before");
 }

@@ -11,11 +11,7 @@ fn bits(samples: &[Sample]) -> Vec<(i64, u32, Vec<Option<u64>>)> {
     samples
         .iter()
         .map(|s| {
-            let values = s
-                .values
-                .iter()
-                .map(|v| v.map(|v| (v + 0.0).to_bits()))
-                .collect();
+            let values = s.values.iter().map(|v| v.map(|v| (v + 0.0).to_bits())).collect();
             (s.at.mono.0, s.at.boot.0, values)
         })
         .collect()
@@ -39,8 +35,7 @@ enum Step {
 }
 
 fn step() -> impl Strategy<Value = Step> {
-    let interval =
-        prop_oneof![20 => Just(1000_i64), 5 => 1_i64..3000, 1 => 3_000_000_i64..9_000_000];
+    let interval = prop_oneof![20 => Just(1000_i64), 5 => 1_i64..3000, 1 => 3_000_000_i64..9_000_000];
     let row = (interval, [value(), value(), value()]);
     prop_oneof![
         4 => prop::collection::vec(row, 1..900).prop_map(Step::Samples),
@@ -100,9 +95,7 @@ fn doubled_and_backward_samples_are_refused_also_after_a_restart() {
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
     for mono in [1000, 2000, 2000, 1500, 3000] {
-        writer
-            .append(series, &sample(boot, mono, &[50.0, 1.0, 20.0]))
-            .expect("fits");
+        writer.append(series, &sample(boot, mono, &[50.0, 1.0, 20.0])).expect("fits");
     }
     let report = writer.commit().expect("room");
     assert_eq!((report.samples, report.refused), (3, 2));
@@ -110,9 +103,7 @@ fn doubled_and_backward_samples_are_refused_also_after_a_restart() {
     let mut writer = open(&scratch.path);
     let series = writer.series(&shunt(10_000)).expect("fits");
     for (mono, expected) in [(3000, Appended::Refused), (3001, Appended::Taken)] {
-        let appended = writer
-            .append(series, &sample(boot, mono, &[50.0, 1.0, 20.0]))
-            .expect("fits");
+        let appended = writer.append(series, &sample(boot, mono, &[50.0, 1.0, 20.0])).expect("fits");
         assert_eq!(appended, expected, "{mono}");
     }
 }
@@ -132,25 +123,11 @@ fn going_back_to_an_earlier_boot_still_refuses_what_it_has() {
         (live, 2000, Appended::Taken),
         (import, 500, Appended::Refused),
     ] {
-        assert_eq!(
-            writer
-                .append(series, &sample(boot, mono, &values))
-                .expect("fits"),
-            expected
-        );
+        assert_eq!(writer.append(series, &sample(boot, mono, &values)).expect("fits"), expected);
     }
     writer.commit().expect("room");
-    assert_eq!(
-        writer
-            .append(series, &sample(live, 2000, &values))
-            .expect("fits"),
-        Appended::Refused
-    );
-    assert_eq!(
-        count(&scratch.path, "chunk"),
-        3,
-        "each change of boot closed a stretch"
-    );
+    assert_eq!(writer.append(series, &sample(live, 2000, &values)).expect("fits"), Appended::Refused);
+    assert_eq!(count(&scratch.path, "chunk"), 3, "each change of boot closed a stretch");
 }
 
 #[test]
@@ -158,29 +135,14 @@ fn a_channel_gained_later_has_no_values_before_and_order_does_not_matter() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
-    let series = writer
-        .series(&spec("shunt", &["voltage_v", "current_a"], 10_000))
-        .expect("fits");
-    writer
-        .append(series, &sample(boot, 1000, &[50.0, 1.0]))
-        .expect("fits");
+    let series = writer.series(&spec("shunt", &["voltage_v", "current_a"], 10_000)).expect("fits");
+    writer.append(series, &sample(boot, 1000, &[50.0, 1.0])).expect("fits");
     writer.commit().expect("room");
-    let again = writer
-        .series(&spec(
-            "shunt",
-            &["current_a", "humidity", "voltage_v"],
-            10_000,
-        ))
-        .expect("fits");
+    let again = writer.series(&spec("shunt", &["current_a", "humidity", "voltage_v"], 10_000)).expect("fits");
     assert_eq!(again, series);
-    writer
-        .append(series, &sample(boot, 2000, &[2.0, 0.5, 51.0]))
-        .expect("fits");
+    writer.append(series, &sample(boot, 2000, &[2.0, 0.5, 51.0])).expect("fits");
     writer.close().expect("room");
-    let values: Vec<_> = all_samples(&scratch.path, series)
-        .into_iter()
-        .map(|s| s.sample.values)
-        .collect();
+    let values: Vec<_> = all_samples(&scratch.path, series).into_iter().map(|s| s.sample.values).collect();
     assert_eq!(values[0], [Some(50.0), Some(1.0), None]);
     assert_eq!(values[1], [Some(51.0), Some(2.0), Some(0.5)]);
 }
@@ -191,16 +153,10 @@ fn what_is_no_measurement_is_stored_as_missing() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    let odd = Sample {
-        at: at(boot, 1000),
-        values: vec![Some(f64::INFINITY), Some(f64::NAN), Some(1e300)],
-    };
+    let odd = Sample { at: at(boot, 1000), values: vec![Some(f64::INFINITY), Some(f64::NAN), Some(1e300)] };
     writer.append(series, &odd).expect("fits");
     writer.close().expect("room");
-    assert_eq!(
-        all_samples(&scratch.path, series)[0].sample.values,
-        [None, None, None]
-    );
+    assert_eq!(all_samples(&scratch.path, series)[0].sample.values, [None, None, None]);
 }
 
 #[test]
@@ -208,27 +164,14 @@ fn a_late_clock_fix_moves_the_whole_boot_and_rewrites_nothing() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
     let boot = writer.begin_boot("one", BootKind::Live).expect("noted");
-    writer
-        .clock_fix(boot, wall(0, 0, Trust::Untrusted), "first")
-        .expect("known");
+    writer.clock_fix(boot, wall(0, 0, Trust::Untrusted), "first").expect("known");
     let series = writer.series(&shunt(10_000)).expect("fits");
-    writer
-        .append(series, &sample(boot, 5000, &[50.0, 1.0, 20.0]))
-        .expect("fits");
+    writer.append(series, &sample(boot, 5000, &[50.0, 1.0, 20.0])).expect("fits");
     writer.commit().expect("room");
     let reader = Reader::open(&scratch.path).expect("opens");
-    assert_eq!(
-        reader.reach(series).expect("reads"),
-        Some((UtcMs(5000), UtcMs(5000)))
-    );
-    assert_eq!(
-        writer.last_utc().expect("reads"),
-        None,
-        "a clock that is not believed proves nothing"
-    );
-    writer
-        .clock_fix(boot, wall(HOUR, START + HOUR, Trust::Synchronised), "step")
-        .expect("known");
+    assert_eq!(reader.reach(series).expect("reads"), Some((UtcMs(5000), UtcMs(5000))));
+    assert_eq!(writer.last_utc().expect("reads"), None, "a clock that is not believed proves nothing");
+    writer.clock_fix(boot, wall(HOUR, START + HOUR, Trust::Synchronised), "step").expect("known");
     writer.commit().expect("room");
     let moved = UtcMs(START + 5000);
     assert_eq!(reader.reach(series).expect("reads"), Some((moved, moved)));
@@ -241,13 +184,7 @@ fn fixes_events_and_the_checkpoint_come_back() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
-    let after = BandedSoc {
-        soc: 1.0,
-        band: Band {
-            low: 0.98,
-            high: 1.0,
-        },
-    };
+    let after = BandedSoc { soc: 1.0, band: Band { low: 0.98, high: 1.0 } };
     for (mono, before) in [(1000, None), (2000, Some(after))] {
         let fix = FixRecord {
             bank: "house".to_owned(),
@@ -259,11 +196,7 @@ fn fixes_events_and_the_checkpoint_come_back() {
         };
         writer.fix(fix).expect("known boot");
     }
-    for (mono, text) in [
-        (0, "quiet for 1 min"),
-        (HOUR, "quiet for 61 min"),
-        (2 * HOUR + 1, "quiet again"),
-    ] {
+    for (mono, text) in [(0, "quiet for 1 min"), (HOUR, "quiet for 61 min"), (2 * HOUR + 1, "quiet again")] {
         let event = EventRecord {
             at: at(boot, mono),
             bank: None,
@@ -275,45 +208,23 @@ fn fixes_events_and_the_checkpoint_come_back() {
         writer.event(event).expect("known boot");
         writer.commit().expect("room");
     }
-    let checkpoint = Checkpoint {
-        bank: "house".to_owned(),
-        at: at(boot, 2000),
-        version: 3,
-        state: "{\"soc\":1.0}".to_owned(),
-    };
+    let checkpoint =
+        Checkpoint { bank: "house".to_owned(), at: at(boot, 2000), version: 3, state: "{\"soc\":1.0}".to_owned() };
     writer.checkpoint(checkpoint.clone()).expect("known boot");
     writer.close().expect("room");
 
     let reader = Reader::open(&scratch.path).expect("opens");
-    let fixes = reader
-        .fixes("house", UtcMs(START), UtcMs(START + HOUR), 10)
-        .expect("reads");
+    let fixes = reader.fixes("house", UtcMs(START), UtcMs(START + HOUR), 10).expect("reads");
     assert_eq!(fixes.len(), 2);
-    assert_eq!(
-        (fixes[0].utc, fixes[0].fix.before),
-        (Some(UtcMs(START + 2000)), Some(after))
-    );
+    assert_eq!((fixes[0].utc, fixes[0].fix.before), (Some(UtcMs(START + 2000)), Some(after)));
     assert_eq!(fixes[1].fix.before, None);
-    assert!(
-        reader
-            .fixes("drive", UtcMs(START), UtcMs(START + HOUR), 10)
-            .expect("reads")
-            .is_empty()
-    );
-    let events = reader
-        .events(Some("house"), UtcMs(START), UtcMs(START + 3 * HOUR), 10)
-        .expect("reads");
+    assert!(reader.fixes("drive", UtcMs(START), UtcMs(START + HOUR), 10).expect("reads").is_empty());
+    let events = reader.events(Some("house"), UtcMs(START), UtcMs(START + 3 * HOUR), 10).expect("reads");
     assert_eq!(events, reader.latest_events(10).expect("reads"));
-    let told: Vec<_> = events
-        .iter()
-        .map(|e| (e.event.text.as_str(), e.count))
-        .collect();
+    let told: Vec<_> = events.iter().map(|e| (e.event.text.as_str(), e.count)).collect();
     assert_eq!(told, [("quiet again", 1), ("quiet for 61 min", 2)]);
     assert_eq!(events[1].first_utc, Some(UtcMs(START)));
-    assert_eq!(
-        open(&scratch.path).load_checkpoint("house").expect("reads"),
-        Some(checkpoint)
-    );
+    assert_eq!(open(&scratch.path).load_checkpoint("house").expect("reads"), Some(checkpoint));
 }
 
 #[test]
@@ -322,17 +233,9 @@ fn unknown_boots_series_and_widths_are_refused() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    assert!(
-        writer
-            .append(series, &sample(BootNo(9), 0, &[1.0, 1.0, 1.0]))
-            .is_err()
-    );
+    assert!(writer.append(series, &sample(BootNo(9), 0, &[1.0, 1.0, 1.0])).is_err());
     assert!(writer.append(series, &sample(boot, 0, &[1.0])).is_err());
-    assert!(
-        writer
-            .append(SeriesId(77), &sample(boot, 0, &[1.0]))
-            .is_err()
-    );
+    assert!(writer.append(SeriesId(77), &sample(boot, 0, &[1.0])).is_err());
     assert!(writer.series(&spec("twice", &["a_v", "a_v"], 1)).is_err());
     assert!(writer.series(&spec("none", &[], 1)).is_err());
 }

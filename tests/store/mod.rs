@@ -10,9 +10,7 @@ use std::path::{Path, PathBuf};
 
 use taffrail::clock::{Trust, WallReading};
 use taffrail::quantity::{BootNo, Channel, Moment, MonoMs, Sample, UtcMs};
-use taffrail::store::{
-    BootKind, Options, Reader, SeriesId, SeriesKind, SeriesSpec, StoredSample, Writer,
-};
+use taffrail::store::{BootKind, Options, Reader, SeriesId, SeriesKind, SeriesSpec, StoredSample, Writer};
 
 /// 2026-12-01T00:00:00Z.
 const START: i64 = 1_796_083_200_000;
@@ -34,11 +32,7 @@ fn open(path: &Path) -> Writer {
 }
 
 fn shunt(gap_ms: i64) -> SeriesSpec {
-    spec(
-        "shunt",
-        &["voltage_v", "current_a", "temperature_c"],
-        gap_ms,
-    )
+    spec("shunt", &["voltage_v", "current_a", "temperature_c"], gap_ms)
 }
 
 fn spec(name: &str, channels: &[&str], gap_ms: i64) -> SeriesSpec {
@@ -46,10 +40,7 @@ fn spec(name: &str, channels: &[&str], gap_ms: i64) -> SeriesSpec {
         name: name.to_owned(),
         kind: SeriesKind::Device,
         bank: "house".to_owned(),
-        channels: channels
-            .iter()
-            .map(|c| Channel::try_new(c).expect("a name"))
-            .collect(),
+        channels: channels.iter().map(|c| Channel::try_new(c).expect("a name")).collect(),
         gap_ms,
     }
 }
@@ -57,32 +48,20 @@ fn spec(name: &str, channels: &[&str], gap_ms: i64) -> SeriesSpec {
 /// A boot whose monotonic zero is at `utc_ms`.
 fn boot_at(writer: &mut Writer, boot_id: &str, utc_ms: i64) -> BootNo {
     let boot = writer.begin_boot(boot_id, BootKind::Live).expect("noted");
-    writer
-        .clock_fix(boot, wall(0, utc_ms, Trust::Synchronised), "first")
-        .expect("known boot");
+    writer.clock_fix(boot, wall(0, utc_ms, Trust::Synchronised), "first").expect("known boot");
     boot
 }
 
 fn wall(mono: i64, utc: i64, trust: Trust) -> WallReading {
-    WallReading {
-        mono: MonoMs(mono),
-        utc: UtcMs(utc),
-        trust,
-    }
+    WallReading { mono: MonoMs(mono), utc: UtcMs(utc), trust }
 }
 
 fn at(boot: BootNo, mono: i64) -> Moment {
-    Moment {
-        boot,
-        mono: MonoMs(mono),
-    }
+    Moment { boot, mono: MonoMs(mono) }
 }
 
 fn sample(boot: BootNo, mono: i64, values: &[f64]) -> Sample {
-    Sample {
-        at: at(boot, mono),
-        values: values.iter().map(|v| (!v.is_nan()).then_some(*v)).collect(),
-    }
+    Sample { at: at(boot, mono), values: values.iter().map(|v| (!v.is_nan()).then_some(*v)).collect() }
 }
 
 fn all_samples(path: &Path, series: SeriesId) -> Vec<StoredSample> {
@@ -96,10 +75,6 @@ fn all_samples(path: &Path, series: SeriesId) -> Vec<StoredSample> {
 
 fn count(path: &Path, table: &str) -> i64 {
     rusqlite::Connection::open(path)
-        .and_then(|c| {
-            c.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| {
-                row.get(0)
-            })
-        })
+        .and_then(|c| c.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get(0)))
         .expect("a table")
 }

@@ -21,10 +21,7 @@ fn a_file_of_a_later_version_is_refused_and_left_alone() {
     let error = refusal(&scratch.path);
     assert!(matches!(error, Error::TooNew { found: 99, .. }), "{error}");
     assert!(error.to_string().contains("later version"), "{error}");
-    assert!(matches!(
-        Reader::open(&scratch.path),
-        Err(Error::TooNew { .. })
-    ));
+    assert!(matches!(Reader::open(&scratch.path), Err(Error::TooNew { .. })));
     set(1);
     open(&scratch.path);
 }
@@ -32,15 +29,9 @@ fn a_file_of_a_later_version_is_refused_and_left_alone() {
 #[test]
 fn another_programs_database_is_refused() {
     let scratch = scratch();
-    rusqlite::Connection::open(&scratch.path)
-        .and_then(|c| c.execute_batch("CREATE TABLE theirs (x)"))
-        .expect("made");
+    rusqlite::Connection::open(&scratch.path).and_then(|c| c.execute_batch("CREATE TABLE theirs (x)")).expect("made");
     assert!(matches!(refusal(&scratch.path), Error::NotOurs { .. }));
-    assert_eq!(
-        count(&scratch.path, "theirs"),
-        0,
-        "and nothing was done to it"
-    );
+    assert_eq!(count(&scratch.path, "theirs"), 0, "and nothing was done to it");
 }
 
 #[test]
@@ -59,9 +50,7 @@ fn a_broken_page_is_found_when_the_file_is_opened() {
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
     for mono in 0..9000 {
-        writer
-            .append(series, &sample(boot, mono * 1000, &[50.0, 1.0, 20.0]))
-            .expect("fits");
+        writer.append(series, &sample(boot, mono * 1000, &[50.0, 1.0, 20.0])).expect("fits");
     }
     writer.close().expect("room");
     let mut bytes = std::fs::read(&scratch.path).expect("read");
@@ -80,34 +69,19 @@ fn a_broken_chunk_is_named_and_the_rest_stays_readable() {
     let series = writer.series(&shunt(10_000)).expect("fits");
     for second in 0..3 * 3600 {
         let values = [50.0, f64::from(second % 7), 20.0];
-        writer
-            .append(series, &sample(boot, i64::from(second) * 1000, &values))
-            .expect("fits");
+        writer.append(series, &sample(boot, i64::from(second) * 1000, &values)).expect("fits");
     }
     writer.close().expect("room");
     rusqlite::Connection::open(&scratch.path)
-        .and_then(|c| {
-            c.execute(
-                "UPDATE chunk SET data = substr(data, 1, 40) WHERE first_mono_ms = ?1",
-                [HOUR],
-            )
-        })
+        .and_then(|c| c.execute("UPDATE chunk SET data = substr(data, 1, 40) WHERE first_mono_ms = ?1", [HOUR]))
         .expect("broken");
     let reader = Reader::open(&scratch.path).expect("opens");
     let hour = |n: i64| {
         let from = UtcMs(START + n * HOUR);
-        let samples = reader
-            .samples(series, from, UtcMs(from.0 + HOUR))
-            .expect("known");
+        let samples = reader.samples(series, from, UtcMs(from.0 + HOUR)).expect("known");
         samples.collect::<Result<Vec<_>, _>>()
     };
-    assert!(matches!(
-        hour(1),
-        Err(Error::Chunk {
-            first_mono_ms: HOUR,
-            ..
-        })
-    ));
+    assert!(matches!(hour(1), Err(Error::Chunk { first_mono_ms: HOUR, .. })));
     assert_eq!(hour(0).expect("sound").len(), 3600);
     assert_eq!(hour(2).expect("sound").len(), 3600);
 }
@@ -115,10 +89,7 @@ fn a_broken_chunk_is_named_and_the_rest_stays_readable() {
 #[test]
 fn there_is_nothing_to_read_before_a_writer_was_there() {
     let scratch = scratch();
-    assert!(
-        Reader::open(&scratch.path).is_err(),
-        "a reader makes no file"
-    );
+    assert!(Reader::open(&scratch.path).is_err(), "a reader makes no file");
     assert!(!scratch.path.exists());
 }
 
@@ -134,26 +105,19 @@ fn a_reader_sees_whole_commits_while_the_writer_writes() {
         let reader = Reader::open(&path).expect("opens");
         let mut seen = Vec::new();
         while seen.last() != Some(&6000) {
-            let samples = reader
-                .samples(series, UtcMs(i64::MIN), UtcMs(i64::MAX))
-                .expect("known");
+            let samples = reader.samples(series, UtcMs(i64::MIN), UtcMs(i64::MAX)).expect("known");
             seen.push(samples.map(|s| s.expect("sound")).count());
         }
         seen
     });
     for batch in 0..60 {
         for second in batch * 100..(batch + 1) * 100 {
-            writer
-                .append(series, &sample(boot, second * 1000, &[50.0, 1.0, 20.0]))
-                .expect("fits");
+            writer.append(series, &sample(boot, second * 1000, &[50.0, 1.0, 20.0])).expect("fits");
         }
         writer.commit().expect("room");
     }
     let seen = reading.join().expect("read to the end");
-    assert!(
-        seen.iter().all(|n| n % 100 == 0),
-        "only whole commits: {seen:?}"
-    );
+    assert!(seen.iter().all(|n| n % 100 == 0), "only whole commits: {seen:?}");
     assert!(seen.is_sorted(), "nothing seen is unseen again");
 }
 
@@ -164,28 +128,19 @@ fn the_file_is_set_up_as_told_and_people_can_read_it() {
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
     for second in 0..7200 {
-        writer
-            .append(series, &sample(boot, second * 1000, &[50.0, -2.0, 20.0]))
-            .expect("fits");
+        writer.append(series, &sample(boot, second * 1000, &[50.0, -2.0, 20.0])).expect("fits");
     }
     writer.close().expect("room");
     let file = rusqlite::Connection::open(&scratch.path).expect("opens");
     let text = |sql: &str| -> String { file.query_row(sql, [], |row| row.get(0)).expect(sql) };
     assert_eq!(text("PRAGMA journal_mode"), "wal");
-    assert_eq!(
-        text("SELECT CAST(auto_vacuum AS TEXT) FROM pragma_auto_vacuum"),
-        "2"
-    );
+    assert_eq!(text("SELECT CAST(auto_vacuum AS TEXT) FROM pragma_auto_vacuum"), "2");
     assert_eq!(
         text("SELECT start_utc FROM hours WHERE channel = 'current_a' ORDER BY start_utc LIMIT 1"),
         "2026-12-01T00:00:00.000Z"
     );
     let ah: f64 = file
-        .query_row(
-            "SELECT sum(negative_unit_hours) FROM hours WHERE channel = 'current_a'",
-            [],
-            |row| row.get(0),
-        )
+        .query_row("SELECT sum(negative_unit_hours) FROM hours WHERE channel = 'current_a'", [], |row| row.get(0))
         .expect("a sum");
     assert!((ah - -2.0 * 7199.0 / 3600.0).abs() < 1e-9, "{ah}");
 }

@@ -13,25 +13,17 @@ fn what_was_sent_is_on_the_card_after_a_flush_and_after_close() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    let (handle, thread) =
-        spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
+    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
     for mono in [1000, 2000] {
-        handle
-            .append(series, sample(boot, mono, &[50.0, 1.0, 20.0]))
-            .expect("runs");
+        handle.append(series, sample(boot, mono, &[50.0, 1.0, 20.0])).expect("runs");
     }
     assert_eq!(handle.flush_blocking().expect("room").samples, 2);
     assert_eq!(all_samples(&scratch.path, series).len(), 2);
-    handle
-        .append(series, sample(boot, 3000, &[50.0, 1.0, 20.0]))
-        .expect("runs");
+    handle.append(series, sample(boot, 3000, &[50.0, 1.0, 20.0])).expect("runs");
     handle.close().expect("runs");
     assert_eq!(thread.join().expect("no panic").expect("room").samples, 1);
     assert_eq!(all_samples(&scratch.path, series).len(), 3);
-    assert!(matches!(
-        handle.append(series, sample(boot, 4000, &[1.0; 3])),
-        Err(Error::Stopped)
-    ));
+    assert!(matches!(handle.append(series, sample(boot, 4000, &[1.0; 3])), Err(Error::Stopped)));
 }
 
 #[test]
@@ -40,14 +32,9 @@ fn it_commits_by_itself_and_counts_what_does_not_fit() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    let (handle, thread) =
-        spawn(writer, Clock::system(), Duration::from_millis(20)).expect("a thread");
-    handle
-        .append(series, sample(boot, 1000, &[50.0, 1.0, 20.0]))
-        .expect("runs");
-    handle
-        .append(series, sample(boot, 2000, &[50.0]))
-        .expect("runs");
+    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_millis(20)).expect("a thread");
+    handle.append(series, sample(boot, 1000, &[50.0, 1.0, 20.0])).expect("runs");
+    handle.append(series, sample(boot, 2000, &[50.0])).expect("runs");
     for _ in 0..500 {
         if count(&scratch.path, "tail") == 1 {
             break;
@@ -57,10 +44,7 @@ fn it_commits_by_itself_and_counts_what_does_not_fit() {
     assert_eq!(all_samples(&scratch.path, series).len(), 1);
     assert_eq!(handle.status().unfit, 1);
     drop(handle);
-    thread
-        .join()
-        .expect("no panic")
-        .expect("the last handle gone, it closes");
+    thread.join().expect("no panic").expect("the last handle gone, it closes");
 }
 
 #[tokio::test]
@@ -68,12 +52,9 @@ async fn series_and_flush_can_be_awaited() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
-    let (handle, thread) =
-        spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
+    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
     let series = handle.series(shunt(10_000)).await.expect("fits");
-    handle
-        .append(series, sample(boot, 1000, &[50.0, 1.0, 20.0]))
-        .expect("runs");
+    handle.append(series, sample(boot, 1000, &[50.0, 1.0, 20.0])).expect("runs");
     assert_eq!(handle.flush().await.expect("room").samples, 1);
     drop(handle);
     thread.join().expect("no panic").expect("closes");

@@ -78,7 +78,7 @@ pub struct Device {
 }
 
 /// The devices aboard.
-const DEVICES: [Device; 2] = [
+pub const DEVICES: [Device; 2] = [
     Device {
         name: "drive-shunt",
         bank: "drive",
@@ -92,11 +92,7 @@ const DEVICES: [Device; 2] = [
             "monobloc_4_v",
         ],
     },
-    Device {
-        name: "house-shunt",
-        bank: "house",
-        channels: &["voltage_v", "current_a", "temperature_c"],
-    },
+    Device { name: "house-shunt", bank: "house", channels: &["voltage_v", "current_a", "temperature_c"] },
 ];
 
 /// The boat. Everything that it does follows from the seed and the steps it was advanced by.
@@ -152,10 +148,7 @@ impl Boat {
             house_charger: Charger::new(Settings::house()),
             drive_currents: Currents::dead(branch::DRIVE.len()),
             house_currents: Currents::dead(branch::HOUSE.len()),
-            generator: Generator {
-                until_soc: None,
-                served_s: None,
-            },
+            generator: Generator { until_soc: None, served_s: None },
             converter_on: false,
             was_sunny: false,
             shunts: DEVICES
@@ -206,10 +199,8 @@ impl Boat {
     /// The skipper's rule: as planned, or when the drive bank is low; off when the level is reached, the bank takes no more, or shore power is there.
     fn run_generator(&mut self) {
         let soc = self.drive.true_soc();
-        let planned = self
-            .agenda
-            .generate
-            .filter(|(begin_s, level)| self.generator.served_s != Some(*begin_s) && soc < *level);
+        let planned =
+            self.agenda.generate.filter(|(begin_s, level)| self.generator.served_s != Some(*begin_s) && soc < *level);
         let in_marina = self.agenda.place == Place::Marina;
         match self.generator.until_soc {
             Some(level) if soc >= level || in_marina => self.generator.until_soc = None,
@@ -217,10 +208,7 @@ impl Boat {
             None if in_marina => (),
             None => {
                 if let Some((begin_s, level)) = planned {
-                    self.generator = Generator {
-                        until_soc: Some(level),
-                        served_s: Some(begin_s),
-                    };
+                    self.generator = Generator { until_soc: Some(level), served_s: Some(begin_s) };
                 } else if soc < GENERATOR_STARTS {
                     self.generator.until_soc = Some(GENERATOR_STOPS);
                 }
@@ -246,24 +234,10 @@ impl Boat {
     fn want_drive(&mut self, dt_s: f64) {
         let voltage_v = self.drive.voltage_v();
         let under_way = self.agenda.place == Place::Passage;
-        let shaft = self
-            .propulsion
-            .step(dt_s, self.agenda.drive, under_way, &mut self.rng);
-        let generator_a = if self.generator.until_soc.is_some() {
-            GENERATOR_DRIVE_A
-        } else {
-            0.0
-        };
-        let shore_a = if self.agenda.place == Place::Marina {
-            SHORE_DRIVE_A
-        } else {
-            0.0
-        };
-        let converter_a = if self.converter_on {
-            -CONVERTER_W / voltage_v
-        } else {
-            0.0
-        };
+        let shaft = self.propulsion.step(dt_s, self.agenda.drive, under_way, &mut self.rng);
+        let generator_a = if self.generator.until_soc.is_some() { GENERATOR_DRIVE_A } else { 0.0 };
+        let shore_a = if self.agenda.place == Place::Marina { SHORE_DRIVE_A } else { 0.0 };
+        let converter_a = if self.converter_on { -CONVERTER_W / voltage_v } else { 0.0 };
         let wanted = [
             -shaft.motor_w / voltage_v,
             shaft.regeneration_w / voltage_v,
@@ -291,21 +265,9 @@ impl Boat {
         };
         let loads_w = self.household.step(dt_s, around, &mut self.rng);
         let solar_w = SOLAR_W_PER_W_M2 * self.sky.irradiance_w_per_m2();
-        let generator_a = if self.generator.until_soc.is_some() {
-            GENERATOR_HOUSE_A
-        } else {
-            0.0
-        };
-        let shore_a = if self.agenda.place == Place::Marina {
-            SHORE_HOUSE_A
-        } else {
-            0.0
-        };
-        let converter_a = if self.converter_on {
-            CONVERTER_W * CONVERTER_EFFICIENCY / voltage_v
-        } else {
-            0.0
-        };
+        let generator_a = if self.generator.until_soc.is_some() { GENERATOR_HOUSE_A } else { 0.0 };
+        let shore_a = if self.agenda.place == Place::Marina { SHORE_HOUSE_A } else { 0.0 };
+        let converter_a = if self.converter_on { CONVERTER_W * CONVERTER_EFFICIENCY / voltage_v } else { 0.0 };
         self.house_currents.0.copy_from_slice(&[
             -loads_w / voltage_v,
             solar_w / voltage_v,
@@ -319,36 +281,22 @@ impl Boat {
         let temperature_c = self.drive.temperature_c();
         let (loads_a, sources_a) = self.drive_currents.wanted();
         let max_charge_v = self.drive_charger.limit_v(temperature_c);
-        let request = Request {
-            current_a: loads_a + sources_a,
-            floor_a: loads_a,
-            max_charge_v,
-            min_discharge_v: DRIVE_CUT_V,
-        };
-        let net_a = self
-            .drive
-            .step(dt_s, request, self.sky.air_c() + LOCKER_WARMER_C);
+        let request =
+            Request { current_a: loads_a + sources_a, floor_a: loads_a, max_charge_v, min_discharge_v: DRIVE_CUT_V };
+        let net_a = self.drive.step(dt_s, request, self.sky.air_c() + LOCKER_WARMER_C);
         self.drive_currents.settle(net_a);
-        self.drive_charger
-            .step(dt_s, self.drive.voltage_v(), net_a, temperature_c);
+        self.drive_charger.step(dt_s, self.drive.voltage_v(), net_a, temperature_c);
     }
 
     fn house_step(&mut self, dt_s: f64) {
         let temperature_c = self.house.temperature_c();
         let (loads_a, sources_a) = self.house_currents.wanted();
         let max_charge_v = self.house_charger.limit_v(temperature_c);
-        let request = Request {
-            current_a: loads_a + sources_a,
-            floor_a: loads_a,
-            max_charge_v,
-            min_discharge_v: HOUSE_CUT_V,
-        };
-        let net_a = self
-            .house
-            .step(dt_s, request, self.sky.air_c() + LOCKER_WARMER_C);
+        let request =
+            Request { current_a: loads_a + sources_a, floor_a: loads_a, max_charge_v, min_discharge_v: HOUSE_CUT_V };
+        let net_a = self.house.step(dt_s, request, self.sky.air_c() + LOCKER_WARMER_C);
         self.house_currents.settle(net_a);
-        self.house_charger
-            .step(dt_s, self.house.voltage_v(), net_a, temperature_c);
+        self.house_charger.step(dt_s, self.house.voltage_v(), net_a, temperature_c);
     }
 
     /// The moment, seconds since 1970 in UTC.
@@ -388,18 +336,10 @@ impl Boat {
     pub fn read(&mut self, device_index: usize, values: &mut Vec<f64>) {
         values.clear();
         if DEVICES[device_index].bank == "drive" {
-            values.extend([
-                self.drive.voltage_v(),
-                self.drive.current_a(),
-                self.drive.temperature_c(),
-            ]);
+            values.extend([self.drive.voltage_v(), self.drive.current_a(), self.drive.temperature_c()]);
             values.extend(self.drive.monobloc_voltages_v());
         } else {
-            values.extend([
-                self.house.voltage_v(),
-                self.house.current_a(),
-                self.house.temperature_c(),
-            ]);
+            values.extend([self.house.voltage_v(), self.house.current_a(), self.house.temperature_c()]);
         }
         self.shunts[device_index].report(values);
     }
@@ -408,20 +348,9 @@ impl Boat {
     pub fn branches(&self) -> impl Iterator<Item = Branch> + '_ {
         let of = |bank: &'static str, names: &'static [&'static str], currents: &'_ Currents| {
             let currents = currents.0.clone();
-            names
-                .iter()
-                .zip(currents)
-                .map(move |(name, current_a)| Branch {
-                    bank,
-                    name,
-                    current_a,
-                })
+            names.iter().zip(currents).map(move |(name, current_a)| Branch { bank, name, current_a })
         };
-        of("drive", &branch::DRIVE, &self.drive_currents).chain(of(
-            "house",
-            &branch::HOUSE,
-            &self.house_currents,
-        ))
+        of("drive", &branch::DRIVE, &self.drive_currents).chain(of("house", &branch::HOUSE, &self.house_currents))
     }
 }
 

@@ -85,12 +85,7 @@ pub struct Plan {
 impl Plan {
     /// Draws the first three weeks and the end of the passage under way then.
     pub fn new(seed: u64, start_utc_s: f64) -> Self {
-        let mut plan = Self {
-            rng: ChaCha8Rng::seed_from_u64(seed),
-            start_utc_s,
-            stays: Vec::new(),
-            runs: Vec::new(),
-        };
+        let mut plan = Self { rng: ChaCha8Rng::seed_from_u64(seed), start_utc_s, stays: Vec::new(), runs: Vec::new() };
         plan.lay_three_weeks();
         plan
     }
@@ -109,28 +104,15 @@ impl Plan {
     pub fn agenda(&self, elapsed_s: f64) -> Agenda {
         let stays = self.stays.iter().map(|stay| (stay.begin_s, stay.end_s));
         let runs = self.runs.iter().map(|run| (run.begin_s, run.end_s));
-        let changes = stays
-            .chain(runs)
-            .flat_map(|(begin_s, end_s)| [begin_s, end_s]);
-        let valid_until_s = changes
-            .filter(|at_s| *at_s > elapsed_s)
-            .fold(f64::MAX, f64::min);
+        let changes = stays.chain(runs).flat_map(|(begin_s, end_s)| [begin_s, end_s]);
+        let valid_until_s = changes.filter(|at_s| *at_s > elapsed_s).fold(f64::MAX, f64::min);
         let place = self
             .stays
             .iter()
             .find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s)
             .map_or(Place::Anchor, |stay| stay.place);
-        let mut agenda = Agenda {
-            place,
-            drive: None,
-            generate: None,
-            valid_until_s,
-        };
-        for run in self
-            .runs
-            .iter()
-            .filter(|run| run.begin_s <= elapsed_s && elapsed_s < run.end_s)
-        {
+        let mut agenda = Agenda { place, drive: None, generate: None, valid_until_s };
+        for run in self.runs.iter().filter(|run| run.begin_s <= elapsed_s && elapsed_s < run.end_s) {
             match run.order {
                 Order::Generate(level) => agenda.generate = Some((run.begin_s, level)),
                 order => agenda.drive = Some(order),
@@ -144,14 +126,7 @@ impl Plan {
         while self.stays.last().is_none_or(|stay| stay.end_s <= elapsed_s) {
             self.stays.retain(|stay| stay.end_s > elapsed_s - DAY_S);
             self.runs.retain(|run| run.end_s > elapsed_s - DAY_S);
-            for place in [
-                Place::Anchor,
-                Place::Passage,
-                Place::Anchor,
-                Place::Passage,
-                Place::Marina,
-                Place::Passage,
-            ] {
+            for place in [Place::Anchor, Place::Passage, Place::Anchor, Place::Passage, Place::Marina, Place::Passage] {
                 let length_s = self.draw_length_s(place);
                 self.add(place, length_s);
             }
@@ -160,23 +135,14 @@ impl Plan {
 
     fn lay_three_weeks(&mut self) {
         use Place::{Anchor, Marina, Passage};
-        let order = [
-            Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage,
-            Anchor, Passage,
-        ];
-        let mut lengths: Vec<f64> = order
-            .iter()
-            .map(|place| self.draw_length_s(*place))
-            .collect();
+        let order =
+            [Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage, Anchor, Passage];
+        let mut lengths: Vec<f64> = order.iter().map(|place| self.draw_length_s(*place)).collect();
         // The days at anchor take up what is left, so that the last marina gives way to the last passage on time.
         let last_leaves_s = THREE_WEEKS_S - LAST_BEGINS_BEFORE_S;
         let last_marina_s = self.rng.random_range(1.3..1.9) * DAY_S;
-        let at_anchor: f64 = order
-            .iter()
-            .zip(&lengths)
-            .filter(|(place, _)| **place == Anchor)
-            .map(|(_, length)| length)
-            .sum();
+        let at_anchor: f64 =
+            order.iter().zip(&lengths).filter(|(place, _)| **place == Anchor).map(|(_, length)| length).sum();
         let excess_s = lengths.iter().sum::<f64>() + last_marina_s - last_leaves_s;
         let mut drift_s = 0.0;
         for (place, length) in order.iter().zip(&mut lengths) {
@@ -189,11 +155,7 @@ impl Plan {
             drift_s = if *place == Anchor { 0.0 } else { drift_s } + self.end_s() - ends_s;
         }
         let arrived_s = self.end_s();
-        self.stays.push(Stay {
-            place: Marina,
-            begin_s: arrived_s,
-            end_s: last_leaves_s,
-        });
+        self.stays.push(Stay { place: Marina, begin_s: arrived_s, end_s: last_leaves_s });
         self.lay_last_passage(last_leaves_s);
     }
 
@@ -219,18 +181,9 @@ impl Plan {
             let morning = self.rng.random_range(6.0..9.5);
             let later_h = (morning - hour).rem_euclid(24.0);
             // A marina is left on the morning after, an anchorage on the nearest one.
-            end_s += HOUR_S
-                * if place == Place::Anchor && later_h > 12.0 {
-                    later_h - 24.0
-                } else {
-                    later_h
-                };
+            end_s += HOUR_S * if place == Place::Anchor && later_h > 12.0 { later_h - 24.0 } else { later_h };
         }
-        self.stays.push(Stay {
-            place,
-            begin_s,
-            end_s,
-        });
+        self.stays.push(Stay { place, begin_s, end_s });
         match place {
             Place::Passage => self.lay_passage(begin_s, end_s),
             Place::Anchor => self.lay_anchorage(begin_s, end_s),
@@ -240,11 +193,7 @@ impl Plan {
 
     fn run(&mut self, order: Order, begin_s: f64, length_s: f64) -> f64 {
         let end_s = begin_s + length_s;
-        self.runs.push(Run {
-            order,
-            begin_s,
-            end_s,
-        });
+        self.runs.push(Run { order, begin_s, end_s });
         end_s
     }
 
@@ -254,10 +203,7 @@ impl Plan {
         let length_s = end_s - begin_s;
         let minutes = self.rng.random_range(5.0..11.0);
         let mut now_s = self.run(Order::Manoeuvre, begin_s, 60.0 * minutes);
-        let (power_w, hours) = (
-            self.rng.random_range(1300.0..2700.0),
-            self.rng.random_range(0.3..0.7),
-        );
+        let (power_w, hours) = (self.rng.random_range(1300.0..2700.0), self.rng.random_range(0.3..0.7));
         now_s = self.run(Order::Motor(power_w), now_s, hours * HOUR_S);
         let approach_s = self.rng.random_range(0.35..0.75) * HOUR_S;
         let berth_s = 60.0 * self.rng.random_range(5.0..11.0);
@@ -265,32 +211,17 @@ impl Plan {
         let regeneration_w = self.rng.random_range(60.0..260.0);
         if self.rng.random_bool(0.65) {
             let before_s = sail_s * self.rng.random_range(0.15..0.4);
-            self.run(
-                Order::Regenerate(regeneration_w),
-                now_s + 60.0,
-                before_s - 120.0,
-            );
-            let (power_w, hours) = (
-                self.rng.random_range(1100.0..2200.0),
-                self.rng.random_range(0.4..1.0),
-            );
+            self.run(Order::Regenerate(regeneration_w), now_s + 60.0, before_s - 120.0);
+            let (power_w, hours) = (self.rng.random_range(1100.0..2200.0), self.rng.random_range(0.4..1.0));
             now_s = self.run(Order::Motor(power_w), now_s + before_s, hours * HOUR_S);
         }
         let rest_s = end_s - berth_s - approach_s - now_s;
         if length_s > 9.0 * HOUR_S {
             self.run(Order::Generate(0.85), now_s + 0.3 * rest_s, 3.0 * HOUR_S);
         }
-        self.run(
-            Order::Regenerate(0.6 * regeneration_w),
-            now_s + 60.0,
-            0.9 * rest_s,
-        );
+        self.run(Order::Regenerate(0.6 * regeneration_w), now_s + 60.0, 0.9 * rest_s);
         let power_w = self.rng.random_range(1300.0..2700.0);
-        self.run(
-            Order::Motor(power_w),
-            end_s - berth_s - approach_s,
-            approach_s,
-        );
+        self.run(Order::Motor(power_w), end_s - berth_s - approach_s, approach_s);
         self.run(Order::Manoeuvre, end_s - berth_s, berth_s);
     }
 
@@ -307,42 +238,23 @@ impl Plan {
     fn lay_last_passage(&mut self, begin_s: f64) {
         let now_s = THREE_WEEKS_S;
         let end_s = now_s + LAST_ENDS_AFTER_S;
-        self.stays.push(Stay {
-            place: Place::Passage,
-            begin_s,
-            end_s,
-        });
+        self.stays.push(Stay { place: Place::Passage, begin_s, end_s });
         let out_s = self.run(Order::Manoeuvre, begin_s, 8.0 * 60.0);
-        let (power_w, hours) = (
-            self.rng.random_range(2100.0..2900.0),
-            self.rng.random_range(0.75..1.0),
-        );
+        let (power_w, hours) = (self.rng.random_range(2100.0..2900.0), self.rng.random_range(0.75..1.0));
         let sail_s = self.run(Order::Motor(power_w), out_s, hours * HOUR_S);
         let calm_s = now_s - 14.0 * HOUR_S;
         let regeneration_w = self.rng.random_range(60.0..140.0);
-        self.run(
-            Order::Regenerate(regeneration_w),
-            sail_s + 60.0,
-            calm_s - sail_s - 120.0,
-        );
-        let (power_w, hours) = (
-            self.rng.random_range(1500.0..2100.0),
-            self.rng.random_range(0.6..0.9),
-        );
+        self.run(Order::Regenerate(regeneration_w), sail_s + 60.0, calm_s - sail_s - 120.0);
+        let (power_w, hours) = (self.rng.random_range(1500.0..2100.0), self.rng.random_range(0.6..0.9));
         let calm_over_s = self.run(Order::Motor(power_w), calm_s, hours * HOUR_S);
         let level = self.rng.random_range(0.80..0.85);
-        self.run(
-            Order::Generate(level),
-            calm_over_s + 4.0 * HOUR_S,
-            3.0 * HOUR_S,
-        );
+        self.run(Order::Generate(level), calm_over_s + 4.0 * HOUR_S, 3.0 * HOUR_S);
         let approach_s = end_s - 35.0 * 60.0;
         let mut at_s = now_s - 6.5 * HOUR_S;
         while at_s < approach_s {
             let power_w = self.rng.random_range(100.0..210.0);
             let length_s = (self.rng.random_range(40.0..90.0) * 60.0_f64).min(approach_s - at_s);
-            at_s = self.run(Order::Motor(power_w), at_s, length_s)
-                + self.rng.random_range(5.0..15.0) * 60.0;
+            at_s = self.run(Order::Motor(power_w), at_s, length_s) + self.rng.random_range(5.0..15.0) * 60.0;
         }
         self.run(Order::Motor(1400.0), approach_s, 25.0 * 60.0);
         self.run(Order::Manoeuvre, end_s - 10.0 * 60.0, 10.0 * 60.0);
@@ -357,33 +269,16 @@ mod tests {
     fn any_seed_gives_three_passages_and_two_calls_at_a_marina_within_three_weeks() {
         for seed in 0..200 {
             let plan = Plan::new(seed, 1.78e9 + 3571.0 * seed as f64);
-            let count = |place| {
-                plan.stays()
-                    .iter()
-                    .filter(|stay| stay.place == place && stay.begin_s < THREE_WEEKS_S)
-                    .count()
-            };
-            assert!(
-                count(Place::Passage) >= 3 && count(Place::Marina) >= 3,
-                "seed {seed}"
-            );
+            let count =
+                |place| plan.stays().iter().filter(|stay| stay.place == place && stay.begin_s < THREE_WEEKS_S).count();
+            assert!(count(Place::Passage) >= 3 && count(Place::Marina) >= 3, "seed {seed}");
             for stay in plan.stays() {
                 let hours = (stay.end_s - stay.begin_s) / HOUR_S;
-                let (least, most) = if stay.place == Place::Passage {
-                    (6.0, 30.0)
-                } else {
-                    (12.0, 24.0 * 7.0)
-                };
-                assert!(
-                    (least..=most).contains(&hours),
-                    "seed {seed}: {stay:?} takes {hours} h"
-                );
+                let (least, most) = if stay.place == Place::Passage { (6.0, 30.0) } else { (12.0, 24.0 * 7.0) };
+                assert!((least..=most).contains(&hours), "seed {seed}: {stay:?} takes {hours} h");
             }
             for pair in plan.stays().windows(2) {
-                assert!(
-                    (pair[0].end_s - pair[1].begin_s).abs() < 1e-6,
-                    "seed {seed}: {pair:?}"
-                );
+                assert!((pair[0].end_s - pair[1].begin_s).abs() < 1e-6, "seed {seed}: {pair:?}");
             }
         }
     }
@@ -392,10 +287,7 @@ mod tests {
     fn three_weeks_end_under_way_and_the_plan_goes_on() {
         let mut plan = Plan::new(5, 1.78e9);
         let at = |plan: &Plan, elapsed_s: f64| {
-            plan.stays()
-                .iter()
-                .find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s)
-                .map(|stay| stay.place)
+            plan.stays().iter().find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s).map(|stay| stay.place)
         };
         assert_eq!(at(&plan, THREE_WEEKS_S), Some(Place::Passage));
         for day in 22..200 {

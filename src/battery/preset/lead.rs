@@ -7,10 +7,7 @@ use crate::battery::charging::EfficiencyCurve;
 pub const AGM: Preset = Preset {
     nominal_cell_v: 2.0,
     // A cell reverses below 0 V and gasses off its charger's limit well below 3 V (common practice, no source).
-    plausible_cell_v: Range {
-        low: 0.0,
-        high: 3.0,
-    },
+    plausible_cell_v: Range { low: 0.0, high: 3.0 },
     // Band 1.05 to 1.15 (read: encyclopedia text at fxsolver.com, Peukert's law); the middle is assumed.
     peukert_exponent: 1.10,
     peukert_std_dev: 0.025,
@@ -36,17 +33,11 @@ pub const AGM: Preset = Preset {
     // 3 % a month at 25 °C (memory, common for valve-regulated lead).
     self_discharge_per_day: 0.001,
     // Absorption takes hours whatever the charger can give (common practice, no source).
-    finish_s: Range {
-        low: 3600.0,
-        high: 4.0 * 3600.0,
-    },
+    finish_s: Range { low: 3600.0, high: 4.0 * 3600.0 },
 };
 
 /// Lead-carbon: as absorbed glass mat until measured (common practice, no source with a measured exponent found).
-pub const LEAD_CARBON: Preset = Preset {
-    peukert_std_dev: 0.04,
-    ..AGM
-};
+pub const LEAD_CARBON: Preset = Preset { peukert_std_dev: 0.04, ..AGM };
 
 /// Gelled acid.
 pub const GEL: Preset = Preset {

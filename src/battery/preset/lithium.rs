@@ -7,10 +7,7 @@ use crate::battery::charging::EfficiencyCurve;
 pub const LFP: Preset = Preset {
     nominal_cell_v: 3.2,
     // A protected cell is cut off long before either (common practice, no source).
-    plausible_cell_v: Range {
-        low: 0.0,
-        high: 4.5,
-    },
+    plausible_cell_v: Range { low: 0.0, high: 4.5 },
     // 1.00 to 1.05 (common practice, no source with a measured exponent found).
     peukert_exponent: 1.02,
     peukert_std_dev: 0.01,
@@ -31,19 +28,13 @@ pub const LFP: Preset = Preset {
     },
     // 2 % a month (memory).
     self_discharge_per_day: 0.000_7,
-    finish_s: Range {
-        low: 0.0,
-        high: 1800.0,
-    },
+    finish_s: Range { low: 0.0, high: 1800.0 },
 };
 
 /// Nickel manganese cobalt oxide.
 pub const NMC: Preset = Preset {
     nominal_cell_v: 3.6,
-    plausible_cell_v: Range {
-        low: 0.0,
-        high: 5.0,
-    },
+    plausible_cell_v: Range { low: 0.0, high: 5.0 },
     // Assumed as for LFP, with more doubt.
     peukert_exponent: 1.03,
     peukert_std_dev: 0.015,

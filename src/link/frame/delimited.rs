@@ -29,10 +29,7 @@ impl Delimited {
         }
         if let Some(scale) = scale {
             if scale.len() != names.len() {
-                return Err(SpecError::ScaleCount {
-                    scale: scale.len(),
-                    columns: names.len(),
-                });
+                return Err(SpecError::ScaleCount { scale: scale.len(), columns: names.len() });
             }
             if let Some(&factor) = scale.iter().find(|f| !f.is_normal()) {
                 return Err(SpecError::ScaleFactor(factor));
@@ -57,9 +54,7 @@ impl Delimited {
             columns.push(column);
         }
         match (0..channels.len()).find(|&i| !columns.iter().flatten().any(|c| c.channel == i)) {
-            Some(index) => Err(SpecError::ChannelWithoutColumn(
-                channels[index].name().to_owned(),
-            )),
+            Some(index) => Err(SpecError::ChannelWithoutColumn(channels[index].name().to_owned())),
             None => Ok(Delimited { separator, columns }),
         }
     }
@@ -73,20 +68,14 @@ impl Delimited {
         }
     }
 
-    fn place<'a>(
-        &self,
-        mut texts: impl Iterator<Item = &'a str>,
-        fields: &mut [Field],
-    ) -> Result<(), BadLine> {
+    fn place<'a>(&self, mut texts: impl Iterator<Item = &'a str>, fields: &mut [Field]) -> Result<(), BadLine> {
         for column in &self.columns {
             let text = texts.next().ok_or(BadLine::FieldCount)?;
             if let Some(Column { channel, factor }) = *column
                 && !text.is_empty()
             {
                 fields[channel] = match read_number(text).ok_or(BadLine::NotANumber)? {
-                    Field::Value(value) if (value * factor).is_finite() => {
-                        Field::Value(value * factor)
-                    }
+                    Field::Value(value) if (value * factor).is_finite() => Field::Value(value * factor),
                     _ => Field::Unreadable,
                 };
             }

@@ -18,11 +18,7 @@ enum Token<'a> {
 }
 
 /// Reads `text` into one field per channel; `fields` come in as missing.
-pub(super) fn decode(
-    text: &str,
-    channels: &[Channel],
-    fields: &mut [Field],
-) -> Result<(), BadLine> {
+pub(super) fn decode(text: &str, channels: &[Channel], fields: &mut [Field]) -> Result<(), BadLine> {
     let mut scanner = Scanner::begin(text)?;
     // Bits suffice to see a repeated key: a spec has at most 128 channels.
     let mut seen = 0_u128;
@@ -41,11 +37,7 @@ pub(super) fn decode(
             Token::Bare(number) => read_number(number).ok_or(BadLine::NotANumber)?,
         };
     }
-    if seen == 0 {
-        Err(BadLine::NoChannel)
-    } else {
-        Ok(())
-    }
+    if seen == 0 { Err(BadLine::NoChannel) } else { Ok(()) }
 }
 
 /// Finds the channel of a key as it stands between its quotes.
@@ -53,9 +45,7 @@ fn channel_of(key: &str, channels: &[Channel]) -> Option<usize> {
     let position = |name: &str| channels.iter().position(|channel| channel.name() == name);
     if key.contains('\\') {
         // Rare: only then is the key written with escapes and must be copied to be read.
-        serde_json::from_str::<String>(&format!("\"{key}\""))
-            .ok()
-            .and_then(|name| position(&name))
+        serde_json::from_str::<String>(&format!("\"{key}\"")).ok().and_then(|name| position(&name))
     } else {
         position(key)
     }
@@ -77,11 +67,7 @@ impl<'a> Scanner<'a> {
         let mut rest = blank(self.rest);
         if let Some(after) = rest.strip_prefix('}') {
             self.rest = after;
-            return if blank(after).is_empty() {
-                Ok(None)
-            } else {
-                Err(BadLine::NotJson)
-            };
+            return if blank(after).is_empty() { Ok(None) } else { Err(BadLine::NotJson) };
         }
         if !self.first {
             rest = blank(rest.strip_prefix(',').ok_or(BadLine::NotJson)?);
@@ -121,15 +107,9 @@ fn value(text: &str) -> Result<(Token<'_>, &str), BadLine> {
         Some(b'"') => string(text).map(|(_, rest)| (Token::Other, rest)),
         Some(b'{' | b'[') => nested(text).map(|rest| (Token::Other, rest)),
         _ => {
-            let end = text
-                .find([',', '}', ' ', '\t', '\r', '\n'])
-                .ok_or(BadLine::NotJson)?;
+            let end = text.find([',', '}', ' ', '\t', '\r', '\n']).ok_or(BadLine::NotJson)?;
             let (bare, rest) = text.split_at(end);
-            if bare.is_empty() {
-                Err(BadLine::NotJson)
-            } else {
-                Ok((Token::Bare(bare), rest))
-            }
+            if bare.is_empty() { Err(BadLine::NotJson) } else { Ok((Token::Bare(bare), rest)) }
         }
     }
 }

@@ -111,21 +111,11 @@ impl Decoder {
     pub fn new(frame: &FrameSpec, channels: &[Channel]) -> Result<Decoder, SpecError> {
         let format = match frame {
             FrameSpec::JsonLines => Format::Json(channels.to_vec()),
-            FrameSpec::Delimited {
-                separator,
-                columns,
-                scale,
-            } => Format::Delimited(Delimited::new(
-                *separator,
-                columns,
-                scale.as_deref(),
-                channels,
-            )?),
+            FrameSpec::Delimited { separator, columns, scale } => {
+                Format::Delimited(Delimited::new(*separator, columns, scale.as_deref(), channels)?)
+            }
         };
-        Ok(Decoder {
-            format,
-            fields: vec![Field::Missing; channels.len()],
-        })
+        Ok(Decoder { format, fields: vec![Field::Missing; channels.len()] })
     }
 
     /// Reads a line without its line end; one field per channel, in the order of the channels.
@@ -149,9 +139,7 @@ fn read_number(text: &str) -> Option<Field> {
         Ok(value) if value.is_finite() => Some(Field::Value(value)),
         // Rust reads "nan" and "inf" in any case, and what is too large as infinite.
         Ok(_) => Some(Field::Unreadable),
-        Err(_) if !text.is_empty() && text.bytes().all(|byte| byte == b'-') => {
-            Some(Field::Unreadable)
-        }
+        Err(_) if !text.is_empty() && text.bytes().all(|byte| byte == b'-') => Some(Field::Unreadable),
         Err(_) => None,
     }
 }

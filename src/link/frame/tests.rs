@@ -2,10 +2,7 @@ use super::*;
 use proptest::prelude::*;
 
 fn channels(names: &[&str]) -> Vec<Channel> {
-    names
-        .iter()
-        .map(|name| Channel::try_new(name).expect("a channel name"))
-        .collect()
+    names.iter().map(|name| Channel::try_new(name).expect("a channel name")).collect()
 }
 
 fn three() -> Vec<Channel> {
@@ -38,10 +35,7 @@ fn json(line: &str) -> String {
 fn delimited(separator: char, columns: &[&str], scale: Option<&[f64]>) -> FrameSpec {
     FrameSpec::Delimited {
         separator,
-        columns: columns
-            .iter()
-            .map(|name| (*name != "-").then(|| (*name).to_owned()))
-            .collect(),
+        columns: columns.iter().map(|name| (*name != "-").then(|| (*name).to_owned())).collect(),
         scale: scale.map(<[f64]>::to_vec),
     }
 }
@@ -53,18 +47,9 @@ fn fields(frame: &FrameSpec, line: &str) -> String {
 
 #[test]
 fn an_object_gives_its_channels_in_the_order_of_the_device() {
-    assert_eq!(
-        json(r#"{"current_a":-8.92,"voltage_v":52.31,"temperature_c":19.4}"#),
-        "52.31 -8.92 19.4"
-    );
-    assert_eq!(
-        json(" {\t\"voltage_v\" : 5.2e1 , \"id\":\"x}\\\",{\",\"n\":null}  "),
-        "52 _ _"
-    );
-    assert_eq!(
-        json(r#"{"voltage\u005fv":52,"deep":[{"voltage_v":[1]},2],"current_a":1}"#),
-        "52 1 _"
-    );
+    assert_eq!(json(r#"{"current_a":-8.92,"voltage_v":52.31,"temperature_c":19.4}"#), "52.31 -8.92 19.4");
+    assert_eq!(json(" {\t\"voltage_v\" : 5.2e1 , \"id\":\"x}\\\",{\",\"n\":null}  "), "52 _ _");
+    assert_eq!(json(r#"{"voltage\u005fv":52,"deep":[{"voltage_v":[1]},2],"current_a":1}"#), "52 1 _");
 }
 
 #[test]
@@ -86,11 +71,7 @@ fn a_value_that_is_no_number_is_refused_alone() {
         "[52.31]",
         "{\"v\":52.31}",
     ] {
-        assert_eq!(
-            json(&format!(r#"{{"voltage_v":{odd},"current_a":-8.92}}"#)),
-            "! -8.92 _",
-            "{odd}"
-        );
+        assert_eq!(json(&format!(r#"{{"voltage_v":{odd},"current_a":-8.92}}"#)), "! -8.92 _", "{odd}");
     }
     assert_eq!(json(r#"{"voltage_v":null,"current_a":1}"#), "_ 1 _");
 }
@@ -99,10 +80,7 @@ fn a_value_that_is_no_number_is_refused_alone() {
 fn numbers_at_the_edge_of_a_double_are_read() {
     assert_eq!(json(r#"{"voltage_v":1e-400}"#), "0 _ _");
     assert_eq!(json(r#"{"voltage_v":-0.0}"#), "-0 _ _");
-    assert_eq!(
-        json(r#"{"voltage_v":52.310000000000000000000000000001}"#),
-        "52.31 _ _"
-    );
+    assert_eq!(json(r#"{"voltage_v":52.310000000000000000000000000001}"#), "52.31 _ _");
 }
 
 #[test]
@@ -134,28 +112,16 @@ fn a_damaged_object_is_refused_whole() {
         let line = format!(r#"{{"voltage_v":{garbled}}}"#);
         assert!(json(&line).starts_with("bad: "), "{line}");
     }
-    assert_eq!(
-        json(r#"{"voltage_v":5#.31}"#),
-        "bad: a field is not a number"
-    );
+    assert_eq!(json(r#"{"voltage_v":5#.31}"#), "bad: a field is not a number");
 }
 
 #[test]
 fn lines_that_cannot_be_attributed_are_refused_whole() {
-    assert_eq!(
-        json(r#"{"voltage_v":52.31,"voltage_v":52.32}"#),
-        "bad: a channel occurs twice"
-    );
+    assert_eq!(json(r#"{"voltage_v":52.31,"voltage_v":52.32}"#), "bad: a channel occurs twice");
     assert_eq!(json("{}"), "bad: names no channel of this device");
-    assert_eq!(
-        json(r#"{"speed":3,"speed":4}"#),
-        "bad: names no channel of this device"
-    );
+    assert_eq!(json(r#"{"speed":3,"speed":4}"#), "bad: names no channel of this device");
     let mut decoder = Decoder::new(&FrameSpec::JsonLines, &three()).expect("fits");
-    assert_eq!(
-        outcome(&mut decoder, b"{\"x\":\"\xff\",\"voltage_v\":52.31}"),
-        "bad: not UTF-8 text"
-    );
+    assert_eq!(outcome(&mut decoder, b"{\"x\":\"\xff\",\"voltage_v\":52.31}"), "bad: not UTF-8 text");
 }
 
 #[test]
@@ -172,10 +138,7 @@ fn depth_costs_no_stack() {
     line.push_str(&"]".repeat(2000));
     assert_eq!(json(&format!(r#"{line},"voltage_v":52}}"#)), "52 _ _");
     assert_eq!(json(&"[".repeat(4000)), "bad: not one JSON object");
-    assert_eq!(
-        json(&format!("{{\"voltage_v\":{}", "{\"a\":".repeat(700))),
-        "bad: not one JSON object"
-    );
+    assert_eq!(json(&format!("{{\"voltage_v\":{}", "{\"a\":".repeat(700))), "bad: not one JSON object");
 }
 
 #[test]
@@ -185,10 +148,7 @@ fn columns_are_read_by_position_and_scaled() {
     assert_eq!(fields(&plain, "52.31,-8.92,ok,19.4"), "52.31 -8.92 19.4");
     assert_eq!(fields(&plain, " 52.31 , -8.92 ,, "), "52.31 -8.92 _");
     let scaled = delimited(',', &columns, Some(&[0.001, 0.01, 1.0, 0.1]));
-    assert_eq!(
-        fields(&scaled, "52310,-892,7,194"),
-        "52.31 -8.92 19.400000000000002"
-    );
+    assert_eq!(fields(&scaled, "52310,-892,7,194"), "52.31 -8.92 19.400000000000002");
     assert_eq!(fields(&scaled, "1e310,NaN,7,-"), "! ! !");
     let huge = delimited(',', &columns, Some(&[1e300, 1.0, 1.0, 1.0]));
     assert_eq!(fields(&huge, "1e300,1,,"), "! 1 _");
@@ -203,11 +163,7 @@ fn each_usual_separator_works() {
         (' ', "  52.31   -8.92\t19.4 "),
         ('|', "52.31|-8.92|19.4"),
     ] {
-        let frame = delimited(
-            separator,
-            &["voltage_v", "current_a", "temperature_c"],
-            None,
-        );
+        let frame = delimited(separator, &["voltage_v", "current_a", "temperature_c"], None);
         assert_eq!(fields(&frame, line), "52.31 -8.92 19.4", "{separator:?}");
     }
     let tabs = delimited('\t', &["voltage_v", "current_a", "temperature_c"], None);
@@ -218,24 +174,10 @@ fn each_usual_separator_works() {
 fn a_line_with_other_than_its_columns_is_bad() {
     let frame = delimited(',', &["voltage_v", "current_a", "temperature_c"], None);
     for line in ["52.31", "52.31,-8.92", "52.31,-8.92,19.4,", "1,2,3,4"] {
-        assert_eq!(
-            fields(&frame, line),
-            "bad: not as many fields as columns",
-            "{line}"
-        );
+        assert_eq!(fields(&frame, line), "bad: not as many fields as columns", "{line}");
     }
-    for line in [
-        "5#.31,1,2",
-        "\"52.31\",1,2",
-        "1,0x2,3",
-        "true,1,2",
-        "1,2,n/a",
-    ] {
-        assert_eq!(
-            fields(&frame, line),
-            "bad: a field is not a number",
-            "{line}"
-        );
+    for line in ["5#.31,1,2", "\"52.31\",1,2", "1,0x2,3", "true,1,2", "1,2,n/a"] {
+        assert_eq!(fields(&frame, line), "bad: a field is not a number", "{line}");
     }
 }
 
@@ -246,27 +188,12 @@ fn a_frame_that_does_not_fit_its_channels_is_refused_with_the_reason() {
         (delimited('5', &all, None), "'5' cannot separate"),
         (delimited('.', &all, None), "'.' cannot separate"),
         (delimited('\n', &all, None), "'\\n' cannot separate"),
-        (
-            delimited(',', &["voltage_v", "current_a", "speed"], None),
-            "column \"speed\"",
-        ),
-        (
-            delimited(',', &["voltage_v", "voltage_v"], None),
-            "\"voltage_v\" is listed twice",
-        ),
-        (
-            delimited(',', &all[..2], None),
-            "channel \"temperature_c\" has no column",
-        ),
-        (
-            delimited(',', &all, Some(&[1.0])),
-            "1 factors in scale for 3 columns",
-        ),
+        (delimited(',', &["voltage_v", "current_a", "speed"], None), "column \"speed\""),
+        (delimited(',', &["voltage_v", "voltage_v"], None), "\"voltage_v\" is listed twice"),
+        (delimited(',', &all[..2], None), "channel \"temperature_c\" has no column"),
+        (delimited(',', &all, Some(&[1.0])), "1 factors in scale for 3 columns"),
         (delimited(',', &all, Some(&[1.0, 0.0, 1.0])), "0 in scale"),
-        (
-            delimited(',', &all, Some(&[1.0, f64::NAN, 1.0])),
-            "NaN in scale",
-        ),
+        (delimited(',', &all, Some(&[1.0, f64::NAN, 1.0])), "NaN in scale"),
     ] {
         let error = Decoder::new(&frame, &three()).expect_err("does not fit");
         assert!(error.to_string().contains(reason), "{error}");
@@ -275,9 +202,7 @@ fn a_frame_that_does_not_fit_its_channels_is_refused_with_the_reason() {
 
 fn leaf() -> impl Strategy<Value = serde_json::Value> {
     prop_oneof![
-        any::<f64>()
-            .prop_filter("finite", |v| v.is_finite())
-            .prop_map(Into::into),
+        any::<f64>().prop_filter("finite", |v| v.is_finite()).prop_map(Into::into),
         any::<i64>().prop_map(Into::into),
         any::<bool>().prop_map(Into::into),
         any::<String>().prop_map(Into::into),

@@ -26,15 +26,9 @@ fn pieces(splitter: &mut LineSplitter, stream: &[u8], sizes: &[usize]) -> Vec<St
 #[test]
 fn the_line_that_was_joined_in_the_middle_is_dropped() {
     let mut splitter = LineSplitter::new();
-    assert_eq!(
-        pieces(&mut splitter, b"31}\n{a:1}\r\n\r\r\nb", &[1]),
-        ["partial", "line {a:1}", "line "]
-    );
+    assert_eq!(pieces(&mut splitter, b"31}\n{a:1}\r\n\r\r\nb", &[1]), ["partial", "line {a:1}", "line "]);
     assert!(splitter.restart(), "\"b\" was begun");
-    assert_eq!(
-        pieces(&mut splitter, b"\nc\nd\n", &[2]),
-        ["line c", "line d"]
-    );
+    assert_eq!(pieces(&mut splitter, b"\nc\nd\n", &[2]), ["line c", "line d"]);
     assert!(!splitter.restart(), "nothing was begun");
 }
 

@@ -44,10 +44,8 @@ pub async fn run(
 ) -> Result<(), SpecError> {
     let mut tender = Tender::new(&spec, boot, clock, samples, status)?;
     let open = || Port::open(&spec.port, spec.baud);
-    let stopped = cancel
-        .run_until_cancelled(tender.tend(open))
-        .await
-        .map_or("stopped", |()| "nobody takes its samples");
+    let stopped =
+        cancel.run_until_cancelled(tender.tend(open)).await.map_or("stopped", |()| "nobody takes its samples");
     tender.enter(PortState::Closed, Some(stopped.to_owned()));
     Ok(())
 }
@@ -168,13 +166,8 @@ impl Tender {
         let mut count = 0;
         while let Some(values) = self.intake.next_values(&mut rest) {
             let values = values.to_vec();
-            let mono = self
-                .last_sample
-                .map_or(arrived, |last| arrived.max(last + 1));
-            let at = Moment {
-                boot: self.boot,
-                mono,
-            };
+            let mono = self.last_sample.map_or(arrived, |last| arrived.max(last + 1));
+            let at = Moment { boot: self.boot, mono };
             self.last_sample = Some(mono);
             count += 1;
             self.deliver(Sample { at, values }).await?;
@@ -195,13 +188,11 @@ impl Tender {
             Ok(()) => true,
             Err(TrySendError::Closed(_)) => return Err(End::Unwanted),
             Err(TrySendError::Full(_)) if self.crowded => false,
-            Err(TrySendError::Full(sample)) => {
-                match timeout(self.room_wait, self.samples.send(sample)).await {
-                    Ok(Ok(())) => true,
-                    Ok(Err(_)) => return Err(End::Unwanted),
-                    Err(_) => false,
-                }
-            }
+            Err(TrySendError::Full(sample)) => match timeout(self.room_wait, self.samples.send(sample)).await {
+                Ok(Ok(())) => true,
+                Ok(Err(_)) => return Err(End::Unwanted),
+                Err(_) => false,
+            },
         };
         self.crowded = !sent;
         if !sent {

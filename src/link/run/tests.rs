@@ -21,10 +21,7 @@ struct Script {
 
 impl Script {
     fn new(reads: impl IntoIterator<Item = Read>) -> Script {
-        Script {
-            reads: reads.into_iter().collect(),
-            waiting: None,
-        }
+        Script { reads: reads.into_iter().collect(), waiting: None }
     }
 }
 
@@ -68,26 +65,15 @@ fn spec(quiet_after_s: f64) -> DeviceSpec {
 }
 
 fn frames(numbers: std::ops::Range<u32>) -> Vec<u8> {
-    numbers
-        .map(|n| format!("{{\"voltage_v\":{n}}}\n"))
-        .collect::<String>()
-        .into_bytes()
+    numbers.map(|n| format!("{{\"voltage_v\":{n}}}\n")).collect::<String>().into_bytes()
 }
 
 /// A tender, what it sends, and its status.
-fn tender(
-    quiet_after_s: f64,
-    room: usize,
-) -> (
-    Tender,
-    mpsc::Receiver<DeviceSample>,
-    watch::Receiver<DeviceStatus>,
-) {
+fn tender(quiet_after_s: f64, room: usize) -> (Tender, mpsc::Receiver<DeviceSample>, watch::Receiver<DeviceStatus>) {
     let clock = Clock::system();
     let (samples, received) = mpsc::channel(room);
     let (status, seen) = watch::channel(DeviceStatus::new(clock.mono(), 1));
-    let mut tender =
-        Tender::new(&spec(quiet_after_s), BootNo(1), clock, samples, status).expect("fits");
+    let mut tender = Tender::new(&spec(quiet_after_s), BootNo(1), clock, samples, status).expect("fits");
     tender.room_wait = Duration::from_millis(50);
     (tender, received, seen)
 }
@@ -101,18 +87,11 @@ async fn a_port_that_only_gives_end_of_file_is_not_spun_on() {
     let (mut tender, _received, seen) = tender(10.0, 4);
     let open = || Ok(Script::new([Read::EndOfFile]));
     // Attempts are due at 0, 250 and 750 ms, then at 1750.
-    assert!(
-        timeout(Duration::from_millis(1200), tender.tend(open))
-            .await
-            .is_err()
-    );
+    assert!(timeout(Duration::from_millis(1200), tender.tend(open)).await.is_err());
     let status = seen.borrow();
     assert_eq!((status.tally.attempts, status.tally.opened), (3, 3));
     assert_eq!(status.state, PortState::Waiting);
-    assert_eq!(
-        status.reason.as_deref(),
-        Some("/nowhere/port went away: end of file")
-    );
+    assert_eq!(status.reason.as_deref(), Some("/nowhere/port went away: end of file"));
 }
 
 #[tokio::test]
@@ -142,31 +121,17 @@ async fn a_pulled_port_is_dropped_before_it_is_opened_again() {
         let mut bytes = b"}\n".to_vec();
         bytes.extend(frames(opened..opened + 1));
         bytes.extend(b"{\"volt");
-        Ok(Counted(
-            Script::new([Read::Bytes(bytes), Read::Broken]),
-            &held,
-        ))
+        Ok(Counted(Script::new([Read::Bytes(bytes), Read::Broken]), &held))
     });
     assert!(timeout(Duration::from_millis(900), tend).await.is_err());
     // A good sample each time keeps the wait at its shortest: 0, 250, 500 and 750 ms.
     assert_eq!(opened, 4);
-    let values: Vec<_> = drain(&mut received)
-        .into_iter()
-        .map(|s| s.sample.values[0])
-        .collect();
+    let values: Vec<_> = drain(&mut received).into_iter().map(|s| s.sample.values[0]).collect();
     assert_eq!(values, [Some(1.0), Some(2.0), Some(3.0), Some(4.0)]);
     let status = seen.borrow();
     assert_eq!(status.state, PortState::Closed);
-    assert_eq!(
-        status.tally.partial, 8,
-        "one at each opening, one at each closing"
-    );
-    assert!(
-        status
-            .reason
-            .as_deref()
-            .is_some_and(|r| r.contains("Input/output error"))
-    );
+    assert_eq!(status.tally.partial, 8, "one at each opening, one at each closing");
+    assert!(status.reason.as_deref().is_some_and(|r| r.contains("Input/output error")));
 }
 
 #[tokio::test]
@@ -200,25 +165,15 @@ async fn babble_is_no_sign_of_life_and_the_reason_tells_it_from_silence() {
     for (reads, reason) in [
         (vec![], "nothing came for 0.1 s"),
         (
-            (0..12)
-                .map(|_| Read::Later(20, b"\x81\x92\n".to_vec()))
-                .collect(),
+            (0..12).map(|_| Read::Later(20, b"\x81\x92\n".to_vec())).collect(),
             "bytes, but no sample for 0.1 s: check baud and frame",
         ),
     ] {
         let (mut tender, _received, seen) = tender(0.1, 4);
-        assert!(
-            timeout(Duration::from_millis(200), tender.read(Script::new(reads)))
-                .await
-                .is_err()
-        );
+        assert!(timeout(Duration::from_millis(200), tender.read(Script::new(reads))).await.is_err());
         let status = seen.borrow();
         assert_eq!(status.state, PortState::Silent);
-        assert!(
-            status.reason.as_deref().is_some_and(|r| r.contains(reason)),
-            "{:?}",
-            status.reason
-        );
+        assert!(status.reason.as_deref().is_some_and(|r| r.contains(reason)), "{:?}", status.reason);
     }
 }
 
@@ -250,10 +205,7 @@ async fn samples_without_room_are_lost_and_counted_after_one_wait() {
     let (mut tender, mut received, seen) = tender(10.0, 3);
     let mut bytes = b"\n".to_vec();
     bytes.extend(frames(0..100));
-    let session = tender.read(Script::new([
-        Read::Bytes(bytes),
-        Read::Later(100, frames(100..102)),
-    ]));
+    let session = tender.read(Script::new([Read::Bytes(bytes), Read::Later(100, frames(100..102))]));
     let reader = async {
         // One wait of 50 ms for all 97, not one for each.
         sleep(Duration::from_millis(90)).await;
@@ -265,12 +217,7 @@ async fn samples_without_room_are_lost_and_counted_after_one_wait() {
         _ = session => (Vec::new(), Vec::new()),
         both = reader => both,
     };
-    let values = |samples: &[DeviceSample]| {
-        samples
-            .iter()
-            .map(|s| s.sample.values[0])
-            .collect::<Vec<_>>()
-    };
+    let values = |samples: &[DeviceSample]| samples.iter().map(|s| s.sample.values[0]).collect::<Vec<_>>();
     assert_eq!(values(&first), [Some(0.0), Some(1.0), Some(2.0)]);
     assert_eq!(values(&second), [Some(100.0), Some(101.0)]);
     let tally = seen.borrow().tally.clone();
@@ -293,25 +240,15 @@ async fn stamps_rise_strictly_within_a_read() {
 async fn it_ends_when_nobody_takes_its_samples() {
     let (mut tender, received, _seen) = tender(10.0, 4);
     drop(received);
-    let open = || {
-        Ok(Script::new([Read::Bytes(
-            b"\n{\"voltage_v\":1}\n".to_vec(),
-        )]))
-    };
-    assert!(
-        timeout(Duration::from_secs(5), tender.tend(open))
-            .await
-            .is_ok()
-    );
+    let open = || Ok(Script::new([Read::Bytes(b"\n{\"voltage_v\":1}\n".to_vec())]));
+    assert!(timeout(Duration::from_secs(5), tender.tend(open)).await.is_ok());
 }
 
 #[tokio::test]
 async fn changes_of_state_are_noted_for_the_log_once() {
     let (mut tender, _received, _seen) = tender(10.0, 4);
     let log = Log::default();
-    let _guard = tracing::subscriber::set_default(
-        tracing_subscriber::fmt().with_writer(log.clone()).finish(),
-    );
+    let _guard = tracing::subscriber::set_default(tracing_subscriber::fmt().with_writer(log.clone()).finish());
     let mut attempt = 0;
     let tend = tender.tend(|| {
         attempt += 1;
@@ -321,11 +258,7 @@ async fn changes_of_state_are_noted_for_the_log_once() {
             let mut bytes = b"\n".to_vec();
             bytes.extend(frames(0..3));
             bytes.extend(b"bad\nbad\n");
-            Ok(Script::new([
-                Read::Bytes(bytes.clone()),
-                Read::Bytes(bytes),
-                Read::EndOfFile,
-            ]))
+            Ok(Script::new([Read::Bytes(bytes.clone()), Read::Bytes(bytes), Read::EndOfFile]))
         }
     });
     assert!(timeout(Duration::from_millis(900), tend).await.is_err());
@@ -349,10 +282,7 @@ impl Log {
 
 impl io::Write for Log {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0
-            .lock()
-            .expect("not poisoned")
-            .extend_from_slice(bytes);
+        self.0.lock().expect("not poisoned").extend_from_slice(bytes);
         Ok(bytes.len())
     }
 

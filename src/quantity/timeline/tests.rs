@@ -2,21 +2,11 @@ use super::*;
 use proptest::prelude::*;
 
 fn fix(boot: u32, mono: i64, utc: i64, rank: u8) -> (BootNo, ClockFix) {
-    (
-        BootNo(boot),
-        ClockFix {
-            mono: MonoMs(mono),
-            utc: UtcMs(utc),
-            rank,
-        },
-    )
+    (BootNo(boot), ClockFix { mono: MonoMs(mono), utc: UtcMs(utc), rank })
 }
 
 fn at(boot: u32, mono: i64) -> Moment {
-    Moment {
-        boot: BootNo(boot),
-        mono: MonoMs(mono),
-    }
+    Moment { boot: BootNo(boot), mono: MonoMs(mono) }
 }
 
 const HOUR: i64 = 3_600_000;
@@ -25,21 +15,9 @@ const NOON: i64 = 1_800_000_000_000;
 #[test]
 fn a_late_fix_places_the_whole_boot() {
     let wrong = Timeline::new([fix(1, 0, 0, 0)]);
-    assert_eq!(
-        wrong.utc(at(1, 5000)),
-        Some(Placed {
-            utc: UtcMs(5000),
-            trusted: false
-        })
-    );
+    assert_eq!(wrong.utc(at(1, 5000)), Some(Placed { utc: UtcMs(5000), trusted: false }));
     let right = Timeline::new([fix(1, 0, 0, 0), fix(1, HOUR, NOON, 2)]);
-    assert_eq!(
-        right.utc(at(1, 5000)),
-        Some(Placed {
-            utc: UtcMs(NOON - HOUR + 5000),
-            trusted: true
-        })
-    );
+    assert_eq!(right.utc(at(1, 5000)), Some(Placed { utc: UtcMs(NOON - HOUR + 5000), trusted: true }));
 }
 
 #[test]
@@ -52,27 +30,14 @@ fn a_boot_without_a_fix_cannot_be_placed() {
 
 #[test]
 fn a_step_moves_what_comes_after_it_and_nothing_before() {
-    let timeline = Timeline::new([
-        fix(1, 0, NOON, 2),
-        fix(1, HOUR, NOON, 2),
-        fix(1, 2 * HOUR, NOON + 5 * HOUR, 2),
-    ]);
-    assert_eq!(
-        timeline.utc(at(1, HOUR - 1)).map(|p| p.utc),
-        Some(UtcMs(NOON + HOUR - 1))
-    );
+    let timeline = Timeline::new([fix(1, 0, NOON, 2), fix(1, HOUR, NOON, 2), fix(1, 2 * HOUR, NOON + 5 * HOUR, 2)]);
+    assert_eq!(timeline.utc(at(1, HOUR - 1)).map(|p| p.utc), Some(UtcMs(NOON + HOUR - 1)));
     assert_eq!(timeline.utc(at(1, HOUR)).map(|p| p.utc), Some(UtcMs(NOON)));
     let all = timeline.ranges(UtcMs(NOON), UtcMs(NOON + 6 * HOUR));
     let covered: i64 = all.iter().map(|range| range.to - range.from).sum();
-    assert_eq!(
-        covered,
-        3 * HOUR,
-        "one hour, the same hour again, and the hour after the step"
-    );
+    assert_eq!(covered, 3 * HOUR, "one hour, the same hour again, and the hour after the step");
     assert!(
-        timeline
-            .ranges(UtcMs(NOON + 2 * HOUR), UtcMs(NOON + 4 * HOUR))
-            .is_empty(),
+        timeline.ranges(UtcMs(NOON + 2 * HOUR), UtcMs(NOON + 4 * HOUR)).is_empty(),
         "the hours stepped over are empty"
     );
 }

@@ -36,12 +36,7 @@ pub(super) fn put_whole(out: &mut Vec<u8>, values: &[i64]) {
         }
     } else {
         out.push(PCO);
-        put_pco(
-            out,
-            values,
-            ModeSpec::Classic,
-            DeltaSpec::TryConsecutive(best_order(values)),
-        );
+        put_pco(out, values, ModeSpec::Classic, DeltaSpec::TryConsecutive(best_order(values)));
     }
 }
 
@@ -87,10 +82,7 @@ pub(super) fn take_floats(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<f64
         PLAIN => {
             let length = count.checked_mul(8).ok_or(CodecError::Short)?;
             let (eights, _) = bytes.take(length)?.as_chunks::<8>();
-            Ok(eights
-                .iter()
-                .map(|eight| f64::from_le_bytes(*eight))
-                .collect())
+            Ok(eights.iter().map(|eight| f64::from_le_bytes(*eight)).collect())
         }
         PCO => take_pco(bytes, count),
         _ => Err(CodecError::Nonsense("an unknown kind of column")),
@@ -105,31 +97,18 @@ fn best_order(values: &[i64]) -> usize {
     let mut numbers: Vec<i64> = values.iter().map(|v| v.wrapping_sub(mean)).collect();
     let mut best = (bits(&numbers), 0);
     for order in 1..=MAX_ORDER {
-        numbers = numbers
-            .windows(2)
-            .map(|w| w[1].wrapping_sub(w[0]))
-            .collect();
+        numbers = numbers.windows(2).map(|w| w[1].wrapping_sub(w[0])).collect();
         best = best.min((bits(&numbers), order));
     }
     best.1
 }
 
 fn bits(values: &[i64]) -> u64 {
-    values
-        .iter()
-        .map(|&value| u64::from(bits_signed(value)))
-        .sum()
+    values.iter().map(|&value| u64::from(bits_signed(value))).sum()
 }
 
-fn put_pco<T: pco::data_types::Number>(
-    out: &mut Vec<u8>,
-    values: &[T],
-    mode: ModeSpec,
-    delta: DeltaSpec,
-) {
-    let config = ChunkConfig::default()
-        .with_mode_spec(mode)
-        .with_delta_spec(delta);
+fn put_pco<T: pco::data_types::Number>(out: &mut Vec<u8>, values: &[T], mode: ModeSpec, delta: DeltaSpec) {
+    let config = ChunkConfig::default().with_mode_spec(mode).with_delta_spec(delta);
     let mut packed = Vec::new();
     let file = FileCompressor::default();
     file.chunk_compressor(values, &config)
@@ -143,10 +122,7 @@ fn put_pco<T: pco::data_types::Number>(
     out.extend(packed);
 }
 
-fn take_pco<T: pco::data_types::Number + Default>(
-    bytes: &mut Bytes<'_>,
-    count: usize,
-) -> Result<Vec<T>, CodecError> {
+fn take_pco<T: pco::data_types::Number + Default>(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<T>, CodecError> {
     let packed = bytes.section()?.0;
     let mut values = vec![T::default(); count];
     let unpack = || {
@@ -155,9 +131,5 @@ fn take_pco<T: pco::data_types::Number + Default>(
         chunk.page_decompressor(rest, count)?.read(&mut values)
     };
     let progress = { unpack }().map_err(|error| CodecError::Pco(error.to_string()))?;
-    if progress.n_processed == count {
-        Ok(values)
-    } else {
-        Err(CodecError::Short)
-    }
+    if progress.n_processed == count { Ok(values) } else { Err(CodecError::Short) }
 }

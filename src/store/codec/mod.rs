@@ -104,21 +104,14 @@ pub fn decode(data: &[u8], wanted: impl Fn(usize) -> bool) -> Result<Columns, Co
     let channels = (0..channels)
         .map(|position| {
             let section = bytes.section()?;
-            if wanted(position) {
-                take_channel(section, count)
-            } else {
-                Ok(Vec::new())
-            }
+            if wanted(position) { take_channel(section, count) } else { Ok(Vec::new()) }
         })
         .collect::<Result<_, _>>()?;
     Ok(Columns { time_ms, channels })
 }
 
 fn bounded(number: u64, most: usize, what: &'static str) -> Result<usize, CodecError> {
-    usize::try_from(number)
-        .ok()
-        .filter(|number| *number <= most)
-        .ok_or(CodecError::Nonsense(what))
+    usize::try_from(number).ok().filter(|number| *number <= most).ok_or(CodecError::Nonsense(what))
 }
 
 fn put_channel(out: &mut Vec<u8>, values: &[f64]) {
@@ -154,10 +147,7 @@ fn take_channel(mut bytes: Bytes<'_>, count: usize) -> Result<Vec<f64>, CodecErr
         RAW => column::take_floats(&mut bytes, present)?,
         decimals if decimals <= MAX_DECIMALS => {
             let tens = TENS[usize::from(decimals)];
-            column::take_whole(&mut bytes, present)?
-                .into_iter()
-                .map(|number| number as f64 / tens)
-                .collect()
+            column::take_whole(&mut bytes, present)?.into_iter().map(|number| number as f64 / tens).collect()
         }
         _ => return Err(CodecError::Nonsense("an unknown step")),
     };
@@ -235,10 +225,7 @@ fn decimals_of(values: &[f64]) -> Option<u8> {
     }
     // A finer step found later must still hold the large values seen before.
     let tens = TENS[usize::from(decimals)];
-    values
-        .iter()
-        .all(|&v| is_decimal(v, tens))
-        .then_some(decimals)
+    values.iter().all(|&v| is_decimal(v, tens)).then_some(decimals)
 }
 
 fn is_decimal(value: f64, tens: f64) -> bool {
@@ -247,16 +234,10 @@ fn is_decimal(value: f64, tens: f64) -> bool {
     number.abs() < EXACT && (number / tens).to_bits() == value.to_bits()
 }
 
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "is_decimal has found every number whole and below 2^53"
-)]
+#[expect(clippy::cast_possible_truncation, reason = "is_decimal has found every number whole and below 2^53")]
 fn whole(values: &[f64], decimals: u8) -> Vec<i64> {
     let tens = TENS[usize::from(decimals)];
-    values
-        .iter()
-        .map(|value| (value * tens).round() as i64)
-        .collect()
+    values.iter().map(|value| (value * tens).round() as i64).collect()
 }
 
 #[cfg(test)]

@@ -2,14 +2,7 @@ use super::*;
 use proptest::prelude::*;
 
 fn bits(columns: &[Vec<f64>]) -> Vec<Vec<Option<u64>>> {
-    columns
-        .iter()
-        .map(|c| {
-            c.iter()
-                .map(|v| (!v.is_nan()).then(|| v.to_bits()))
-                .collect()
-        })
-        .collect()
+    columns.iter().map(|c| c.iter().map(|v| (!v.is_nan()).then(|| v.to_bits())).collect()).collect()
 }
 
 fn there_and_back(time_ms: &[i64], channels: &[Vec<f64>]) -> Columns {
@@ -30,10 +23,7 @@ fn value() -> impl Strategy<Value = f64> {
 /// Whole channels of decimals, of constants, of anything.
 fn channel(count: usize) -> impl Strategy<Value = Vec<f64>> {
     prop_oneof![
-        prop::collection::vec(
-            (-60_000_i32..60_000).prop_map(|n| f64::from(n) / 1000.0),
-            count
-        ),
+        prop::collection::vec((-60_000_i32..60_000).prop_map(|n| f64::from(n) / 1000.0), count),
         prop::collection::vec(value(), count),
         value().prop_map(move |v| vec![v; count]),
     ]
@@ -42,11 +32,8 @@ fn channel(count: usize) -> impl Strategy<Value = Vec<f64>> {
 fn columns() -> impl Strategy<Value = (Vec<i64>, Vec<Vec<f64>>)> {
     (1_usize..300, 0_usize..4).prop_flat_map(|(count, channels)| {
         (
-            (
-                any::<i32>(),
-                prop::collection::vec(prop_oneof![Just(1000_i64), 1_i64..5000], count),
-            )
-                .prop_map(|(start, steps)| {
+            (any::<i32>(), prop::collection::vec(prop_oneof![Just(1000_i64), 1_i64..5000], count)).prop_map(
+                |(start, steps)| {
                     steps
                         .iter()
                         .scan(i64::from(start), |t, step| {
@@ -54,7 +41,8 @@ fn columns() -> impl Strategy<Value = (Vec<i64>, Vec<Vec<f64>>)> {
                             Some(*t)
                         })
                         .collect()
-                }),
+                },
+            ),
             prop::collection::vec(channel(count), channels),
         )
     })
@@ -116,10 +104,7 @@ fn a_channel_that_is_not_wanted_is_skipped() {
     let data = encode(&[1, 2, 3], &[&[1.5, 2.5, 3.5], &[7.0, f64::NAN, 9.0]]);
     let columns = decode(&data, |position| position == 1).expect("sound");
     assert!(columns.channels[0].is_empty());
-    assert_eq!(
-        bits(&columns.channels)[1],
-        bits(&[vec![7.0, f64::NAN, 9.0]])[0]
-    );
+    assert_eq!(bits(&columns.channels)[1], bits(&[vec![7.0, f64::NAN, 9.0]])[0]);
 }
 
 #[test]
@@ -132,10 +117,7 @@ fn regular_times_and_constants_cost_a_few_bytes() {
 #[test]
 fn a_fine_value_among_large_ones_keeps_both() {
     let values = vec![9_007_199_254_740_991.0, 0.000_001, -1e300];
-    assert_eq!(
-        bits(&there_and_back(&[1, 2, 3], &[values.clone()]).channels),
-        bits(&[values])
-    );
+    assert_eq!(bits(&there_and_back(&[1, 2, 3], &[values.clone()]).channels), bits(&[values]));
 }
 
 #[test]
@@ -155,8 +137,5 @@ fn too_many_samples_are_refused_before_memory_is_taken() {
     put(&mut data, 1);
     let crc = crc32fast::hash(&data);
     data.extend(crc.to_le_bytes());
-    assert_eq!(
-        decode(&data, |_| true),
-        Err(CodecError::Nonsense("too many samples"))
-    );
+    assert_eq!(decode(&data, |_| true), Err(CodecError::Nonsense("too many samples")));
 }

@@ -16,12 +16,7 @@ pub(super) struct Bin {
 }
 
 impl Bin {
-    pub(super) const EMPTY: Bin = Bin {
-        count: 0.0,
-        sum: 0.0,
-        min: f64::INFINITY,
-        max: f64::NEG_INFINITY,
-    };
+    pub(super) const EMPTY: Bin = Bin { count: 0.0, sum: 0.0, min: f64::INFINITY, max: f64::NEG_INFINITY };
 
     pub(super) fn add(&mut self, count: f64, min: f64, max: f64, mean: f64) {
         if count > 0.0 {
@@ -63,12 +58,8 @@ impl Bins {
             let Some(place) = self.place(piece, times[row]) else {
                 return;
             };
-            let next_bin_ms =
-                self.from_ms + (place as i64 + 1) * self.step_ms - piece.range.offset_ms;
-            let rows = times[row..end]
-                .iter()
-                .take_while(|t| **t < next_bin_ms)
-                .count();
+            let next_bin_ms = self.from_ms + (place as i64 + 1) * self.step_ms - piece.range.offset_ms;
+            let rows = times[row..end].iter().take_while(|t| **t < next_bin_ms).count();
             for (cells, values) in self.cells.iter_mut().zip(&columns.channels) {
                 cells[place].add_all(&values[row..row + rows]);
             }
@@ -76,18 +67,10 @@ impl Bins {
         }
     }
 
-    pub(super) fn add_minutes(
-        &mut self,
-        data: &[u8],
-        selection: &Selection,
-        piece: &Piece,
-    ) -> Result<(), CodecError> {
+    pub(super) fn add_minutes(&mut self, data: &[u8], selection: &Selection, piece: &Piece) -> Result<(), CodecError> {
         let first = |channel| slot(channel) * MINUTE_COLUMNS;
         let columns = codec::decode(data, |column| {
-            selection
-                .wanted
-                .iter()
-                .any(|w| (first(w.channel)..first(w.channel) + MINUTE_COLUMNS).contains(&column))
+            selection.wanted.iter().any(|w| (first(w.channel)..first(w.channel) + MINUTE_COLUMNS).contains(&column))
         })?;
         for (row, start) in columns.time_ms.iter().enumerate() {
             let Some(place) = self.place(piece, start + MINUTE_MS / 2) else {
@@ -121,8 +104,7 @@ impl Bins {
         let channels = selection.wanted.into_iter().zip(&self.cells);
         let column = |cells: &[Bin], part: fn(&Bin) -> f64| {
             let bins = rows.iter().map(|row| row.map(|place| &cells[place]));
-            bins.map(|bin| bin.filter(|bin| bin.count > 0.0).map(part))
-                .collect()
+            bins.map(|bin| bin.filter(|bin| bin.count > 0.0).map(part)).collect()
         };
         History {
             step_ms: self.step_ms,

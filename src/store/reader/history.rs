@@ -109,11 +109,7 @@ impl Reader {
         let info = self.series(query.series)?;
         let selection = Selection::of(&info, &query.channels)?;
         let (step_ms, from_ms, count) = bins_for(query);
-        let mut bins = Bins {
-            from_ms,
-            step_ms,
-            cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()],
-        };
+        let mut bins = Bins { from_ms, step_ms, cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()] };
         let to_ms = from_ms + step_ms * count as i64;
         for piece in self.pieces(query.series, UtcMs(from_ms), UtcMs(to_ms))? {
             self.fill(&mut bins, query.series, &selection, &piece)?;
@@ -121,13 +117,7 @@ impl Reader {
         Ok(bins.into_history(selection, info.gap_ms))
     }
 
-    fn fill(
-        &self,
-        bins: &mut Bins,
-        id: SeriesId,
-        selection: &Selection,
-        piece: &Piece,
-    ) -> Result<()> {
+    fn fill(&self, bins: &mut Bins, id: SeriesId, selection: &Selection, piece: &Piece) -> Result<()> {
         let boot = piece.range.boot;
         let within = (piece.range.from.0, piece.range.to.0);
         match source_for(bins.step_ms) {
@@ -178,22 +168,12 @@ impl Reader {
         for (cells, wanted) in selection.wanted.iter().enumerate() {
             let mut select = self.connection.prepare_cached(sql).map_err(&err)?;
             let before = range.from.0.saturating_sub(span_ms);
-            let mut rows = select
-                .query(params![
-                    id.0,
-                    wanted.channel,
-                    range.boot.0,
-                    before,
-                    range.to.0
-                ])
-                .map_err(&err)?;
+            let mut rows =
+                select.query(params![id.0, wanted.channel, range.boot.0, before, range.to.0]).map_err(&err)?;
             while let Some(row) = rows.next().map_err(&err)? {
                 let read = || -> rusqlite::Result<(i64, [f64; 4])> {
                     let count: i64 = row.get(1)?;
-                    Ok((
-                        row.get(0)?,
-                        [count as f64, row.get(2)?, row.get(3)?, row.get(4)?],
-                    ))
+                    Ok((row.get(0)?, [count as f64, row.get(2)?, row.get(3)?, row.get(4)?]))
                 };
                 let (start_ms, [count, min, max, mean]) = read().map_err(&err)?;
                 // The middle of what the row can hold: a boot's first and last rows are not full.
@@ -248,13 +228,7 @@ mod tests {
     use super::*;
 
     fn query(from: i64, to: i64, points: usize) -> HistoryQuery {
-        HistoryQuery {
-            series: SeriesId(1),
-            channels: Vec::new(),
-            from: UtcMs(from),
-            to: UtcMs(to),
-            points,
-        }
+        HistoryQuery { series: SeriesId(1), channels: Vec::new(), from: UtcMs(from), to: UtcMs(to), points }
     }
 
     #[test]
@@ -264,10 +238,7 @@ mod tests {
                 let from = 1_790_000_123_456;
                 let to = from + days * DAY_MS;
                 let (step, start, count) = bins_for(&query(from, to, points));
-                assert!(
-                    count <= points || points == 1,
-                    "{days} d in {points}: {count}"
-                );
+                assert!(count <= points || points == 1, "{days} d in {points}: {count}");
                 assert_eq!(start.rem_euclid(step), 0);
                 assert!(start <= from && start + step * count as i64 >= to);
             }
@@ -276,12 +247,7 @@ mod tests {
 
     #[test]
     fn absurd_questions_do_not_overflow() {
-        for (from, to) in [
-            (i64::MIN, i64::MAX),
-            (i64::MAX, i64::MIN),
-            (5, 5),
-            (i64::MIN, i64::MIN),
-        ] {
+        for (from, to) in [(i64::MIN, i64::MAX), (i64::MAX, i64::MIN), (5, 5), (i64::MIN, i64::MIN)] {
             let (step, _, count) = bins_for(&query(from, to, usize::MAX));
             assert!(step > 0 && count <= MAX_POINTS);
         }

@@ -77,30 +77,14 @@ impl Reader {
     /// # Errors
     /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], a damaged chunk, or what
     /// SQLite reports.
-    pub fn integral(
-        &self,
-        series: SeriesId,
-        channel: &str,
-        from: UtcMs,
-        to: UtcMs,
-    ) -> Result<Integral> {
+    pub fn integral(&self, series: SeriesId, channel: &str, from: UtcMs, to: UtcMs) -> Result<Integral> {
         let _snapshot = self.snapshot()?;
         self.integral_of(&self.series(series)?, channel, from, to)
     }
 
-    fn integral_of(
-        &self,
-        info: &SeriesInfo,
-        channel: &str,
-        from: UtcMs,
-        to: UtcMs,
-    ) -> Result<Integral> {
+    fn integral_of(&self, info: &SeriesInfo, channel: &str, from: UtcMs, to: UtcMs) -> Result<Integral> {
         let selection = Selection::of(info, &[channel.to_owned()])?;
-        let summed = Summed {
-            id: info.id,
-            selection: &selection,
-            gap_ms: info.gap_ms,
-        };
+        let summed = Summed { id: info.id, selection: &selection, gap_ms: info.gap_ms };
         let mut total = Integral::default();
         for piece in self.pieces(info.id, from, to)? {
             self.add_piece(&mut total, &summed, &piece)?;
@@ -125,13 +109,7 @@ impl Reader {
     }
 
     /// Whole hours, of which whole days are taken together.
-    fn add_rows(
-        &self,
-        total: &mut Integral,
-        summed: &Summed<'_>,
-        boot: BootNo,
-        (from, to): (i64, i64),
-    ) -> Result<()> {
+    fn add_rows(&self, total: &mut Integral, summed: &Summed<'_>, boot: BootNo, (from, to): (i64, i64)) -> Result<()> {
         let (day_from, day_to) = (ceil(from, DAY_MS), floor(to, DAY_MS));
         if day_from >= day_to {
             return self.add_table(total, summed, boot, HOURS, (from, to));
@@ -151,16 +129,9 @@ impl Reader {
     ) -> Result<()> {
         let channel = summed.selection.wanted[0].channel;
         let read = || -> rusqlite::Result<Integral> {
-            self.connection.prepare_cached(sql)?.query_row(
-                params![summed.id.0, channel, boot.0, from, to],
-                |row| {
-                    Ok(Integral {
-                        covered_s: row.get(0)?,
-                        positive: row.get(1)?,
-                        negative: row.get(2)?,
-                    })
-                },
-            )
+            self.connection.prepare_cached(sql)?.query_row(params![summed.id.0, channel, boot.0, from, to], |row| {
+                Ok(Integral { covered_s: row.get(0)?, positive: row.get(1)?, negative: row.get(2)? })
+            })
         };
         let rows = read().map_err(self.err("add up its summaries"))?;
         total.covered_s += rows.covered_s;
@@ -185,11 +156,7 @@ impl Reader {
         let mut add = |columns: &Columns| {
             for (&time, &value) in columns.time_ms.iter().zip(&columns.channels[0]) {
                 if time < to {
-                    let summary = if time < from {
-                        &mut before
-                    } else {
-                        &mut inside
-                    };
+                    let summary = if time < from { &mut before } else { &mut inside };
                     summary.follow(&mut carry, time, value, summed.gap_ms);
                 }
             }

@@ -39,11 +39,7 @@ impl Reader {
     /// [`Error::NotOurs`] also where there is nothing in the file yet, [`Error::TooNew`], [`Error::Damaged`], or what
     /// SQLite reports.
     pub fn open(path: &Path) -> Result<Reader> {
-        Ok(Reader {
-            path: path.to_owned(),
-            connection: schema::open_reader(path)?,
-            timeline: RefCell::new(None),
-        })
+        Ok(Reader { path: path.to_owned(), connection: schema::open_reader(path)?, timeline: RefCell::new(None) })
     }
 
     /// All boots with their clock fixes.
@@ -73,13 +69,8 @@ impl Reader {
     /// What SQLite reports.
     pub fn all_series(&self) -> Result<Vec<SeriesInfo>> {
         let err = self.err("read its series");
-        let mut select = self
-            .connection
-            .prepare_cached("SELECT id FROM series ORDER BY id")
-            .map_err(&err)?;
-        let ids = select
-            .query_map([], |row| row.get(0).map(SeriesId))
-            .map_err(&err)?;
+        let mut select = self.connection.prepare_cached("SELECT id FROM series ORDER BY id").map_err(&err)?;
+        let ids = select.query_map([], |row| row.get(0).map(SeriesId)).map_err(&err)?;
         let ids: Vec<SeriesId> = ids.collect::<rusqlite::Result<_>>().map_err(&err)?;
         ids.into_iter().map(|id| self.series(id)).collect()
     }
@@ -95,9 +86,9 @@ impl Reader {
                 .prepare_cached("SELECT 1 FROM channel WHERE series = ?1 AND position = ?2")?
                 .exists([id.0, POWER])?;
             let channels = common::stored_channels(&self.connection, id)?;
-            self.connection
-                .prepare_cached("SELECT name, kind, bank, gap_ms FROM series WHERE id = ?1")?
-                .query_row([id.0], |row| {
+            self.connection.prepare_cached("SELECT name, kind, bank, gap_ms FROM series WHERE id = ?1")?.query_row(
+                [id.0],
+                |row| {
                     Ok(SeriesInfo {
                         id,
                         name: row.get(0)?,
@@ -107,7 +98,8 @@ impl Reader {
                         has_power,
                         gap_ms: row.get(3)?,
                     })
-                })
+                },
+            )
         };
         read().map_err(|error| match error {
             rusqlite::Error::QueryReturnedNoRows => Error::UnknownSeries(id.0),
@@ -123,8 +115,7 @@ impl Reader {
         let _snapshot = self.snapshot()?;
         let timeline = self.timeline()?;
         let firsts = self.extents(id)?.into_iter().map(|extent| extent.first());
-        let lasts = common::last_moments(&self.connection, Some(id))
-            .map_err(self.err("read its last moments"))?;
+        let lasts = common::last_moments(&self.connection, Some(id)).map_err(self.err("read its last moments"))?;
         let utc = |at| timeline.utc(at).map(|placed| placed.utc);
         let first = firsts.filter_map(utc).min();
         Ok(first.zip(lasts.into_iter().filter_map(utc).max()))
@@ -132,9 +123,7 @@ impl Reader {
 
     /// All statements until this is dropped see the same state of the store.
     fn snapshot(&self) -> Result<Transaction<'_>> {
-        self.connection
-            .unchecked_transaction()
-            .map_err(self.err("begin to read"))
+        self.connection.unchecked_transaction().map_err(self.err("begin to read"))
     }
 
     fn err(&self, what: &'static str) -> impl Fn(rusqlite::Error) -> Error + '_ {

@@ -8,20 +8,15 @@ use crate::store::common::moment;
 use crate::store::error::Result;
 use crate::store::record::{BandedSoc, EventRecord, FixRecord, StoredEvent, StoredFix};
 
-const EVENT: &str = "SELECT id, boot, first_mono_ms, last_mono_ms, bank, device, kind, priority, text, count FROM event";
+const EVENT: &str =
+    "SELECT id, boot, first_mono_ms, last_mono_ms, bank, device, kind, priority, text, count FROM event";
 
 impl Reader {
     /// The latest `limit` fixes of a bank between two times, the latest first.
     ///
     /// # Errors
     /// What SQLite reports.
-    pub fn fixes(
-        &self,
-        bank: &str,
-        from: UtcMs,
-        to: UtcMs,
-        limit: usize,
-    ) -> Result<Vec<StoredFix>> {
+    pub fn fixes(&self, bank: &str, from: UtcMs, to: UtcMs, limit: usize) -> Result<Vec<StoredFix>> {
         let _snapshot = self.snapshot()?;
         let timeline = self.timeline()?;
         let read = || -> rusqlite::Result<Vec<StoredFix>> {
@@ -46,27 +41,18 @@ impl Reader {
     ///
     /// # Errors
     /// What SQLite reports.
-    pub fn events(
-        &self,
-        bank: Option<&str>,
-        from: UtcMs,
-        to: UtcMs,
-        limit: usize,
-    ) -> Result<Vec<StoredEvent>> {
+    pub fn events(&self, bank: Option<&str>, from: UtcMs, to: UtcMs, limit: usize) -> Result<Vec<StoredEvent>> {
         let _snapshot = self.snapshot()?;
         let timeline = self.timeline()?;
         let read = || -> rusqlite::Result<Vec<StoredEvent>> {
             self.connection
-                .prepare_cached(&format!(
-                    "{EVENT} WHERE ?1 IS NULL OR bank IS NULL OR bank = ?1"
-                ))?
+                .prepare_cached(&format!("{EVENT} WHERE ?1 IS NULL OR bank IS NULL OR bank = ?1"))?
                 .query_map([bank], |row| event_of(row, &timeline))?
                 .collect()
         };
         let mut events = read().map_err(self.err("read its events"))?;
         events.retain(|event| {
-            event.first_utc.is_some_and(|utc| utc < to)
-                && event.last_utc.is_some_and(|utc| from <= utc)
+            event.first_utc.is_some_and(|utc| utc < to) && event.last_utc.is_some_and(|utc| from <= utc)
         });
         events.sort_by_key(|event| std::cmp::Reverse((event.last_utc, event.id)));
         events.truncate(limit);
@@ -94,10 +80,7 @@ fn fix_of(row: &Row<'_>, timeline: &Timeline) -> rusqlite::Result<StoredFix> {
     let banded = |soc: usize| -> rusqlite::Result<Option<BandedSoc>> {
         let parts: [Option<f64>; 3] = [row.get(soc)?, row.get(soc + 1)?, row.get(soc + 2)?];
         Ok(match parts {
-            [Some(soc), Some(low), Some(high)] => Some(BandedSoc {
-                soc,
-                band: Band { low, high },
-            }),
+            [Some(soc), Some(low), Some(high)] => Some(BandedSoc { soc, band: Band { low, high } }),
             _ => None,
         })
     };

@@ -119,9 +119,7 @@ impl Samples<'_> {
                         "SELECT first_mono_ms, data FROM tail
                          WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3",
                     )?
-                    .query_row(params![self.id.0, boot.0, first], |row| {
-                        Ok((row.get(0)?, row.get(1)?))
-                    }),
+                    .query_row(params![self.id.0, boot.0, first], |row| Ok((row.get(0)?, row.get(1)?))),
             }
         };
         let (first_ms, data) = read().map_err(self.reader.err("read a chunk"))?;
@@ -130,18 +128,13 @@ impl Samples<'_> {
         for (row, &time) in columns.time_ms.iter().enumerate() {
             let mono = MonoMs(time);
             if piece.range.from <= mono && mono < piece.range.to {
-                let value =
-                    |position: usize| columns.channels.get(position).map(|column| column[row]);
-                let values = (0..self.channels)
-                    .map(|position| value(position).filter(|value| !value.is_nan()))
-                    .collect();
+                let value = |position: usize| columns.channels.get(position).map(|column| column[row]);
+                let values =
+                    (0..self.channels).map(|position| value(position).filter(|value| !value.is_nan())).collect();
                 self.ready.push_back(StoredSample {
                     utc: piece.range.utc(mono),
                     trusted: piece.range.trusted,
-                    sample: Sample {
-                        at: Moment { boot, mono },
-                        values,
-                    },
+                    sample: Sample { at: Moment { boot, mono }, values },
                 });
             }
         }

@@ -26,10 +26,7 @@ pub(super) struct Extent {
 impl Extent {
     pub(super) fn first(&self) -> Moment {
         let first = self.folded.map(|(first, _)| first);
-        common::moment(
-            self.boot.0,
-            first.into_iter().chain(self.tail_from).min().unwrap_or(0),
-        )
+        common::moment(self.boot.0, first.into_iter().chain(self.tail_from).min().unwrap_or(0))
     }
 
     /// End of what there may be, not included; a tail is open.
@@ -67,48 +64,27 @@ pub(super) struct Selection {
 impl Selection {
     /// Channels by name; all if none is named.
     pub(super) fn of(info: &SeriesInfo, names: &[String]) -> Result<Selection> {
-        let known = (0_i64..)
-            .zip(&info.channels)
-            .map(|(position, name)| (name.as_str(), position));
-        let known: BTreeMap<&str, i64> = info
-            .has_power
-            .then_some((POWER_NAME, POWER))
-            .into_iter()
-            .chain(known)
-            .collect();
+        let known = (0_i64..).zip(&info.channels).map(|(position, name)| (name.as_str(), position));
+        let known: BTreeMap<&str, i64> =
+            info.has_power.then_some((POWER_NAME, POWER)).into_iter().chain(known).collect();
         let mut wanted: Vec<Wanted> = Vec::new();
         let all: Vec<String> = known.keys().map(|name| (*name).to_owned()).collect();
         for name in if names.is_empty() { &all } else { names } {
             let channel = *known
                 .get(name.as_str())
-                .ok_or_else(|| Error::UnknownChannel {
-                    series: info.id.0,
-                    channel: name.clone(),
-                })?;
-            wanted.push(Wanted {
-                name: name.clone(),
-                channel,
-            });
+                .ok_or_else(|| Error::UnknownChannel { series: info.id.0, channel: name.clone() })?;
+            wanted.push(Wanted { name: name.clone(), channel });
         }
         let place = |wanted: &str| info.channels.iter().position(|name| name == wanted);
         let power = wanted.iter().any(|w| w.channel == POWER);
-        Ok(Selection {
-            wanted,
-            power_from: place(Channel::VOLTAGE)
-                .zip(place(Channel::CURRENT))
-                .filter(|_| power),
-        })
+        Ok(Selection { wanted, power_from: place(Channel::VOLTAGE).zip(place(Channel::CURRENT)).filter(|_| power) })
     }
 
     /// Times, and the wanted channels in their order; a channel that the chunk does not know is all NaN.
     pub(super) fn unpack(&self, data: &[u8]) -> std::result::Result<Columns, CodecError> {
         let mut packed = codec::decode(data, |position| {
-            self.wanted
-                .iter()
-                .any(|w| usize::try_from(w.channel) == Ok(position))
-                || self
-                    .power_from
-                    .is_some_and(|(v, a)| position == v || position == a)
+            self.wanted.iter().any(|w| usize::try_from(w.channel) == Ok(position))
+                || self.power_from.is_some_and(|(v, a)| position == v || position == a)
         })?;
         let channels = self
             .wanted
@@ -116,12 +92,8 @@ impl Selection {
             .map(|wanted| match (wanted.channel, self.power_from) {
                 (POWER, Some((voltage, current))) => power_of(&packed, voltage, current),
                 (position, _) => {
-                    let column = usize::try_from(position)
-                        .ok()
-                        .and_then(|p| packed.channels.get(p));
-                    column
-                        .cloned()
-                        .unwrap_or_else(|| vec![f64::NAN; packed.time_ms.len()])
+                    let column = usize::try_from(position).ok().and_then(|p| packed.channels.get(p));
+                    column.cloned().unwrap_or_else(|| vec![f64::NAN; packed.time_ms.len()])
                 }
             })
             .collect();
@@ -135,38 +107,24 @@ impl Reader {
     pub(super) fn extents(&self, id: SeriesId) -> Result<Vec<Extent>> {
         let read = || -> rusqlite::Result<Vec<Extent>> {
             let mut extents: BTreeMap<BootNo, Extent> = BTreeMap::new();
-            let mut spans = self.connection.prepare_cached(
-                "SELECT boot, first_mono_ms, last_mono_ms FROM span WHERE series = ?1",
-            )?;
+            let mut spans = self
+                .connection
+                .prepare_cached("SELECT boot, first_mono_ms, last_mono_ms FROM span WHERE series = ?1")?;
             let mut rows = spans.query([id.0])?;
             while let Some(row) = rows.next()? {
                 let boot = BootNo(row.get(0)?);
                 let folded = Some((row.get(1)?, row.get(2)?));
-                extents.insert(
-                    boot,
-                    Extent {
-                        boot,
-                        folded,
-                        tail_from: None,
-                    },
-                );
+                extents.insert(boot, Extent { boot, folded, tail_from: None });
             }
-            let mut tails = self.connection.prepare_cached(
-                "SELECT boot, min(first_mono_ms) FROM tail WHERE series = ?1 GROUP BY boot",
-            )?;
+            let mut tails = self
+                .connection
+                .prepare_cached("SELECT boot, min(first_mono_ms) FROM tail WHERE series = ?1 GROUP BY boot")?;
             let mut rows = tails.query([id.0])?;
             while let Some(row) = rows.next()? {
                 let boot = BootNo(row.get(0)?);
                 let folded = extents.get(&boot).and_then(|extent| extent.folded);
                 let tail_from = row.get(1)?;
-                extents.insert(
-                    boot,
-                    Extent {
-                        boot,
-                        folded,
-                        tail_from,
-                    },
-                );
+                extents.insert(boot, Extent { boot, folded, tail_from });
             }
             Ok(extents.into_values().collect())
         };
@@ -175,11 +133,8 @@ impl Reader {
 
     /// The stretches between two times, in the order of boot and monotonic time.
     pub(super) fn pieces(&self, id: SeriesId, from: UtcMs, to: UtcMs) -> Result<Vec<Piece>> {
-        let extents: BTreeMap<BootNo, Extent> = self
-            .extents(id)?
-            .into_iter()
-            .map(|extent| (extent.boot, extent))
-            .collect();
+        let extents: BTreeMap<BootNo, Extent> =
+            self.extents(id)?.into_iter().map(|extent| (extent.boot, extent)).collect();
         let ranges = self.timeline()?.ranges(from, to);
         Ok(ranges
             .into_iter()
@@ -187,10 +142,7 @@ impl Reader {
                 let extent = *extents.get(&range.boot)?;
                 let from = range.from.max(extent.first().mono);
                 let to = range.to.min(MonoMs(extent.end_ms()));
-                (from < to).then_some(Piece {
-                    range: MonoRange { from, to, ..range },
-                    extent,
-                })
+                (from < to).then_some(Piece { range: MonoRange { from, to, ..range }, extent })
             })
             .collect())
     }
@@ -217,9 +169,7 @@ impl Reader {
                  ORDER BY c.first_mono_ms",
             )
             .map_err(&err)?;
-        let mut rows = select
-            .query(params![id.0, boot.0, from_ms, to_ms, minutes])
-            .map_err(&err)?;
+        let mut rows = select.query(params![id.0, boot.0, from_ms, to_ms, minutes]).map_err(&err)?;
         while let Some(row) = rows.next().map_err(&err)? {
             let blob = |column| {
                 let value = row.get_ref(column).map_err(&err)?;
@@ -229,8 +179,7 @@ impl Reader {
                 (Some(minutes), _) => visit(minutes, true),
                 (None, samples) => visit(samples.unwrap_or_default(), false),
             };
-            visited
-                .map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+            visited.map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
         }
         Ok(())
     }
@@ -253,25 +202,12 @@ impl Reader {
         while let Some(row) = rows.next().map_err(&err)? {
             let data = row.get_ref(1).map_err(&err)?;
             let data = data.as_blob().map_err(|e| err(e.into()))?;
-            visit(data)
-                .map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+            visit(data).map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
         }
         Ok(())
     }
 
-    pub(super) fn chunk_error(
-        &self,
-        id: SeriesId,
-        boot: BootNo,
-        first_mono_ms: i64,
-        source: CodecError,
-    ) -> Error {
-        Error::Chunk {
-            path: self.path.clone(),
-            series: id.0,
-            boot: i64::from(boot.0),
-            first_mono_ms,
-            source,
-        }
+    pub(super) fn chunk_error(&self, id: SeriesId, boot: BootNo, first_mono_ms: i64, source: CodecError) -> Error {
+        Error::Chunk { path: self.path.clone(), series: id.0, boot: i64::from(boot.0), first_mono_ms, source }
     }
 }

@@ -29,10 +29,7 @@ impl Writer {
         }
         let path = &self.path;
         let err = |e| Error::sqlite(path, "commit", e);
-        let tx = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(err)?;
+        let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
         write_samples(&tx, &self.series, &self.pending).map_err(err)?;
         write_records(&tx, &self.pending).map_err(err)?;
         let event_rows = self.pending.events.write(&tx).map_err(err)?;
@@ -44,15 +41,8 @@ impl Writer {
     /// Samples that the next commit will make safe.
     #[must_use]
     pub fn waiting_samples(&self) -> usize {
-        let closed = self
-            .pending
-            .closed
-            .iter()
-            .map(|(_, _, c)| c.count - c.in_tail);
-        let open = self
-            .series
-            .values()
-            .map(|s| s.block.len() - s.block.written);
+        let closed = self.pending.closed.iter().map(|(_, _, c)| c.count - c.in_tail);
+        let open = self.series.values().map(|s| s.block.len() - s.block.written);
         closed.chain(open).sum()
     }
 
@@ -86,13 +76,11 @@ fn write_samples(
     for (id, boot, closed) in &pending.closed {
         fold(tx, *id, *boot, closed)?;
     }
-    let mut insert = tx.prepare_cached(
-        "INSERT INTO tail (series, boot, first_mono_ms, count, data) VALUES (?1, ?2, ?3, ?4, ?5)",
-    )?;
+    let mut insert =
+        tx.prepare_cached("INSERT INTO tail (series, boot, first_mono_ms, count, data) VALUES (?1, ?2, ?3, ?4, ?5)")?;
     for (id, state) in series {
         let block = &state.block;
-        if let (Some(boot), Some(first_ms)) = (state.boot, block.columns.time_ms.get(block.written))
-        {
+        if let (Some(boot), Some(first_ms)) = (state.boot, block.columns.time_ms.get(block.written)) {
             insert.execute(params![
                 id.0,
                 boot.0,
@@ -108,10 +96,8 @@ fn write_samples(
 /// Turns the rows of the tail into a chunk with its summaries.
 fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlite::Result<()> {
     if closed.in_tail > 0 {
-        tx.prepare_cached(
-            "DELETE FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms BETWEEN ?3 AND ?4",
-        )?
-        .execute(params![id.0, boot.0, closed.first_ms, closed.last_ms])?;
+        tx.prepare_cached("DELETE FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms BETWEEN ?3 AND ?4")?
+            .execute(params![id.0, boot.0, closed.first_ms, closed.last_ms])?;
     }
     let count = closed.count as i64;
     let chunk = tx
@@ -119,17 +105,9 @@ fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlit
             "INSERT INTO chunk (series, boot, first_mono_ms, last_mono_ms, count, data)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
         )?
-        .insert(params![
-            id.0,
-            boot.0,
-            closed.first_ms,
-            closed.last_ms,
-            count,
-            closed.chunk
-        ])?;
+        .insert(params![id.0, boot.0, closed.first_ms, closed.last_ms, count, closed.chunk])?;
     if let Some(minutes) = &closed.minutes {
-        tx.prepare_cached("INSERT INTO minute_chunk (id, data) VALUES (?1, ?2)")?
-            .execute(params![chunk, minutes])?;
+        tx.prepare_cached("INSERT INTO minute_chunk (id, data) VALUES (?1, ?2)")?.execute(params![chunk, minutes])?;
     }
     tx.prepare_cached(
         "INSERT INTO span (series, boot, first_mono_ms, last_mono_ms, count) VALUES (?1, ?2, ?3, ?4, ?5)
@@ -192,10 +170,8 @@ fn merge_summaries(
 
 fn write_records(tx: &Connection, pending: &Pending) -> rusqlite::Result<()> {
     for (boot, reading, kind) in &pending.clock_fixes {
-        tx.prepare_cached(
-            "INSERT INTO clock_fix (boot, mono_ms, utc_ms, trust, kind) VALUES (?1, ?2, ?3, ?4, ?5)",
-        )?
-        .execute(params![boot.0, reading.mono.0, reading.utc.0, rank(reading.trust), kind])?;
+        tx.prepare_cached("INSERT INTO clock_fix (boot, mono_ms, utc_ms, trust, kind) VALUES (?1, ?2, ?3, ?4, ?5)")?
+            .execute(params![boot.0, reading.mono.0, reading.utc.0, rank(reading.trust), kind])?;
     }
     for fix in &pending.fixes {
         write_fix(tx, fix)?;

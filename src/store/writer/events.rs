@@ -44,13 +44,7 @@ impl Events {
             noted.dirty = true;
             return 0;
         }
-        let noted = Noted {
-            id: None,
-            first: event.at,
-            event,
-            count: 1,
-            dirty: true,
-        };
+        let noted = Noted { id: None, first: event.at, event, count: 1, dirty: true };
         if let Some(old) = self.latest.insert(key, noted).filter(|old| old.dirty) {
             self.before.push(old);
         }
@@ -71,9 +65,7 @@ impl Events {
             write(tx, noted)?;
         }
         let dirty = self.latest.iter().filter(|(_, noted)| noted.dirty);
-        dirty
-            .map(|(key, noted)| Ok((key.clone(), write(tx, noted)?)))
-            .collect()
+        dirty.map(|(key, noted)| Ok((key.clone(), write(tx, noted)?))).collect()
     }
 
     /// After the commit.

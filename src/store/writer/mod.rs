@@ -30,9 +30,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Options {
-        Options {
-            pending_bytes: 8 << 20,
-        }
+        Options { pending_bytes: 8 << 20 }
     }
 }
 
@@ -80,9 +78,7 @@ impl Writer {
         let connection = schema::open_writer(path)?;
         connection.set_prepared_statement_cache_capacity(64);
         let boots = connection
-            .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| {
-                row.get(0)
-            })
+            .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
             .map_err(|e| Error::sqlite(path, "read its boots", e))?;
         let mut writer = Writer {
             path: path.to_owned(),
@@ -107,9 +103,7 @@ impl Writer {
         let err = |e| Error::sqlite(&self.path, "note the boot", e);
         let known: Option<u32> = self
             .connection
-            .query_row("SELECT no FROM boot WHERE boot_id = ?1", [boot_id], |row| {
-                row.get(0)
-            })
+            .query_row("SELECT no FROM boot WHERE boot_id = ?1", [boot_id], |row| row.get(0))
             .optional()
             .map_err(err)?;
         let boot = match known {
@@ -145,10 +139,7 @@ impl Writer {
         let path = self.path.clone();
         let err = |e| Error::sqlite(&path, "note the series", e);
         refuse_doubles(spec)?;
-        let tx = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(err)?;
+        let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
         let id: i64 = tx
             .query_row(
                 "INSERT INTO series (bank, name, kind, gap_ms) VALUES (?1, ?2, ?3, ?4)
@@ -176,10 +167,7 @@ impl Writer {
             common::add_channel(&tx, id, POWER, common::POWER_NAME).map_err(err)?;
         }
         tx.commit().map_err(err)?;
-        self.series
-            .entry(id)
-            .or_default()
-            .adopt(&spec.name, layout, order);
+        self.series.entry(id).or_default().adopt(&spec.name, layout, order);
         Ok(id)
     }
 
@@ -197,18 +185,10 @@ impl Writer {
     ///
     /// # Errors
     /// As [`Writer::append`].
-    pub fn append_values(
-        &mut self,
-        id: SeriesId,
-        at: Moment,
-        values: &[Option<f64>],
-    ) -> Result<Appended> {
+    pub fn append_values(&mut self, id: SeriesId, at: Moment, values: &[Option<f64>]) -> Result<Appended> {
         self.check_boot(at.boot)?;
-        let series = self
-            .series
-            .get_mut(&id)
-            .filter(|series| !series.order.is_empty())
-            .ok_or(Error::UnknownSeries(id.0))?;
+        let series =
+            self.series.get_mut(&id).filter(|series| !series.order.is_empty()).ok_or(Error::UnknownSeries(id.0))?;
         if values.len() != series.order.len() {
             return Err(Error::ChannelCount {
                 series: series.name.clone(),
@@ -258,10 +238,7 @@ impl Writer {
     /// [`Error::UnknownBoot`].
     pub fn clock_fix(&mut self, boot: BootNo, reading: WallReading, kind: &str) -> Result<()> {
         self.check_boot(boot)?;
-        self.lost += push_bounded(
-            &mut self.pending.clock_fixes,
-            (boot, reading, kind.to_owned()),
-        );
+        self.lost += push_bounded(&mut self.pending.clock_fixes, (boot, reading, kind.to_owned()));
         Ok(())
     }
 
@@ -271,9 +248,7 @@ impl Writer {
     /// [`Error::UnknownBoot`].
     pub fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
         self.check_boot(checkpoint.at.boot)?;
-        self.pending
-            .checkpoints
-            .insert(checkpoint.bank.clone(), checkpoint);
+        self.pending.checkpoints.insert(checkpoint.bank.clone(), checkpoint);
         Ok(())
     }
 
@@ -282,8 +257,7 @@ impl Writer {
     /// # Errors
     /// What SQLite reports.
     pub fn load_checkpoint(&self, bank: &str) -> Result<Option<Checkpoint>> {
-        common::load_checkpoint(&self.connection, bank)
-            .map_err(|e| Error::sqlite(&self.path, "read the checkpoint", e))
+        common::load_checkpoint(&self.connection, bank).map_err(|e| Error::sqlite(&self.path, "read the checkpoint", e))
     }
 
     /// All committed clock fixes.
@@ -291,8 +265,7 @@ impl Writer {
     /// # Errors
     /// What SQLite reports.
     pub fn timeline(&self) -> Result<Timeline> {
-        common::load_timeline(&self.connection)
-            .map_err(|e| Error::sqlite(&self.path, "read its clock fixes", e))
+        common::load_timeline(&self.connection).map_err(|e| Error::sqlite(&self.path, "read its clock fixes", e))
     }
 
     /// The last committed moment of a series, in the latest boot that has any.
@@ -339,11 +312,7 @@ impl Writer {
     }
 
     fn check_boot(&self, boot: BootNo) -> Result<()> {
-        if (1..=self.boots).contains(&boot.0) {
-            Ok(())
-        } else {
-            Err(Error::UnknownBoot(boot.0))
-        }
+        if (1..=self.boots).contains(&boot.0) { Ok(()) } else { Err(Error::UnknownBoot(boot.0)) }
     }
 }
 

@@ -25,8 +25,7 @@ impl Pending {
     /// Drops the oldest chunks until the rest fits into `bytes`; tells how many samples that lost. A chunk of which
     /// rows are already in the tail stays, so that those rows are folded one day.
     pub(super) fn shed(&mut self, bytes: usize) -> u64 {
-        let size =
-            |closed: &Closed| closed.chunk.len() + closed.minutes.as_ref().map_or(0, Vec::len);
+        let size = |closed: &Closed| closed.chunk.len() + closed.minutes.as_ref().map_or(0, Vec::len);
         let mut total: usize = self.closed.iter().map(|(_, _, closed)| size(closed)).sum();
         let mut lost = 0;
         while total > bytes

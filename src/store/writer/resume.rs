@@ -26,11 +26,8 @@ impl Writer {
                 .connection
                 .prepare("SELECT series, boot, first_mono_ms, data FROM tail ORDER BY series, boot, first_mono_ms")
                 .map_err(err)?;
-            let found = select
-                .query_map([], |row| {
-                    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
-                })
-                .map_err(err)?;
+            let found =
+                select.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))).map_err(err)?;
             found.collect::<rusqlite::Result<_>>().map_err(err)?
         };
         for (series, boot, first_mono_ms, data) in rows {
@@ -63,11 +60,7 @@ impl Writer {
         let err = |e| Error::sqlite(&self.path, "read the series", e);
         let (name, gap_ms): (String, i64) = self
             .connection
-            .query_row(
-                "SELECT name, gap_ms FROM series WHERE id = ?1",
-                [id.0],
-                |row| Ok((row.get(0)?, row.get(1)?)),
-            )
+            .query_row("SELECT name, gap_ms FROM series WHERE id = ?1", [id.0], |row| Ok((row.get(0)?, row.get(1)?)))
             .map_err(err)?;
         let channels = common::stored_channels(&self.connection, id).map_err(err)?;
         let mut state = SeriesState::default();
@@ -99,8 +92,7 @@ impl SeriesState {
             .map(|(_, _, closed)| closed.chunk.clone());
         let chunk = match waiting {
             Some(chunk) => Some(chunk),
-            None => last_chunk(connection, id, boot)
-                .map_err(|e| Error::sqlite(path, "read the last chunk", e))?,
+            None => last_chunk(connection, id, boot).map_err(|e| Error::sqlite(path, "read the last chunk", e))?,
         };
         if let Some(data) = chunk {
             let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
@@ -119,16 +111,10 @@ impl SeriesState {
     }
 }
 
-fn last_chunk(
-    connection: &Connection,
-    id: SeriesId,
-    boot: BootNo,
-) -> rusqlite::Result<Option<Vec<u8>>> {
+fn last_chunk(connection: &Connection, id: SeriesId, boot: BootNo) -> rusqlite::Result<Option<Vec<u8>>> {
     use rusqlite::OptionalExtension;
     connection
-        .prepare_cached(
-            "SELECT data FROM chunk WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms DESC LIMIT 1",
-        )?
+        .prepare_cached("SELECT data FROM chunk WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms DESC LIMIT 1")?
         .query_row(params![id.0, boot.0], |row| row.get(0))
         .optional()
 }
@@ -136,9 +122,7 @@ fn last_chunk(
 fn carry_from(columns: &Columns, layout: &Layout, carry: &mut [Carry]) {
     let last_of = |values: &[f64]| {
         let rows = columns.time_ms.iter().zip(values);
-        rows.rev()
-            .find(|(_, value)| !value.is_nan())
-            .map(|(time, value)| (*time, *value))
+        rows.rev().find(|(_, value)| !value.is_nan()).map(|(time, value)| (*time, *value))
     };
     for (position, values) in (0_i64..).zip(&columns.channels) {
         carry[slot(position)] = last_of(values);

@@ -66,8 +66,7 @@ impl SeriesState {
     pub(super) fn close_into(&mut self, id: SeriesId, pending: &mut Pending) {
         let block = std::mem::take(&mut self.block);
         self.block.widen(self.layout.units.len());
-        if let (Some(boot), Some(closed)) = (self.boot, block.close(&self.layout, &mut self.carry))
-        {
+        if let (Some(boot), Some(closed)) = (self.boot, block.close(&self.layout, &mut self.carry)) {
             pending.closed.push_back((id, boot, closed));
         }
     }
@@ -78,18 +77,13 @@ pub(super) fn layout_of(channels: &[String], gap_ms: i64) -> Layout {
     let own_power = place(common::POWER_NAME).is_some();
     Layout {
         units: channels.iter().map(|name| Unit::of_name(name)).collect(),
-        power_from: place(Channel::VOLTAGE)
-            .zip(place(Channel::CURRENT))
-            .filter(|_| !own_power),
+        power_from: place(Channel::VOLTAGE).zip(place(Channel::CURRENT)).filter(|_| !own_power),
         gap_ms,
     }
 }
 
 pub(super) fn refuse_doubles(spec: &SeriesSpec) -> Result<()> {
-    let refused = |cause: &str| Error::SeriesRefused {
-        series: spec.name.clone(),
-        cause: cause.to_owned(),
-    };
+    let refused = |cause: &str| Error::SeriesRefused { series: spec.name.clone(), cause: cause.to_owned() };
     if spec.channels.is_empty() {
         return Err(refused("it has no channels"));
     }
@@ -102,8 +96,5 @@ pub(super) fn refuse_doubles(spec: &SeriesSpec) -> Result<()> {
 }
 
 pub(super) fn too_many(spec: &SeriesSpec) -> Error {
-    Error::SeriesRefused {
-        series: spec.name.clone(),
-        cause: format!("it has had more than {POWER} channels"),
-    }
+    Error::SeriesRefused { series: spec.name.clone(), cause: format!("it has had more than {POWER} channels") }
 }

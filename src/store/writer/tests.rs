@@ -24,52 +24,29 @@ fn ship(options: Options) -> Ship {
             gap_ms: 10_000,
         })
         .expect("fits");
-    let reading = WallReading {
-        mono: MonoMs(0),
-        utc: UtcMs(1_796_083_200_000),
-        trust: crate::clock::Trust::Synchronised,
-    };
+    let reading =
+        WallReading { mono: MonoMs(0), utc: UtcMs(1_796_083_200_000), trust: crate::clock::Trust::Synchronised };
     writer.clock_fix(boot, reading, "first").expect("known");
     writer.commit().expect("room");
-    Ship {
-        _dir: dir,
-        writer,
-        series,
-        boot,
-    }
+    Ship { _dir: dir, writer, series, boot }
 }
 
 impl Ship {
     /// Noise that hardly packs, so that pages fill.
     fn append(&mut self, seconds: std::ops::Range<i64>) {
         for second in seconds {
-            let noise = second
-                .wrapping_mul(0x5851_f42d_4c95_7f2d)
-                .rem_euclid(1_000_003) as f64;
-            let at = Moment {
-                boot: self.boot,
-                mono: MonoMs(second * 1000),
-            };
-            self.writer
-                .append_values(self.series, at, &[Some(noise / 1000.0)])
-                .expect("fits");
+            let noise = second.wrapping_mul(0x5851_f42d_4c95_7f2d).rem_euclid(1_000_003) as f64;
+            let at = Moment { boot: self.boot, mono: MonoMs(second * 1000) };
+            self.writer.append_values(self.series, at, &[Some(noise / 1000.0)]).expect("fits");
         }
     }
 
     /// The card has room for so many pages from now on.
     fn room(&self, pages: i64) {
-        let used: i64 = self
-            .writer
-            .connection
-            .query_row("PRAGMA page_count", [], |row| row.get(0))
-            .expect("a number");
+        let used: i64 = self.writer.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).expect("a number");
         self.writer
             .connection
-            .query_row(
-                &format!("PRAGMA max_page_count = {}", used + pages),
-                [],
-                |row| row.get::<_, i64>(0),
-            )
+            .query_row(&format!("PRAGMA max_page_count = {}", used + pages), [], |row| row.get::<_, i64>(0))
             .expect("set");
     }
 
@@ -100,11 +77,7 @@ fn a_full_card_loses_nothing_that_memory_can_hold() {
     let report = ship.writer.commit().expect("room again");
     assert_eq!((report.samples, report.lost), (5 * 3600 - 100, 0));
     assert_eq!(ship.stored(), 5 * 3600);
-    assert_eq!(
-        ship.writer.commit().expect("room").samples,
-        0,
-        "and nothing twice"
-    );
+    assert_eq!(ship.writer.commit().expect("room").samples, 0, "and nothing twice");
     let sums = Reader::open(&ship.writer.path)
         .and_then(|reader| reader.sums(ship.series, UtcMs(i64::MIN), UtcMs(i64::MAX)))
         .expect("reads");
@@ -113,9 +86,7 @@ fn a_full_card_loses_nothing_that_memory_can_hold() {
 
 #[test]
 fn what_memory_cannot_hold_is_lost_from_the_oldest_on_and_counted() {
-    let mut ship = ship(Options {
-        pending_bytes: 20_000,
-    });
+    let mut ship = ship(Options { pending_bytes: 20_000 });
     ship.append(0..100);
     ship.writer.commit().expect("room");
     ship.room(1);
@@ -135,10 +106,7 @@ fn what_memory_cannot_hold_is_lost_from_the_oldest_on_and_counted() {
 #[test]
 fn a_lock_held_by_someone_else_is_waited_out_and_then_said() {
     let mut ship = ship(Options::default());
-    ship.writer
-        .connection
-        .busy_timeout(std::time::Duration::from_millis(20))
-        .expect("set");
+    ship.writer.connection.busy_timeout(std::time::Duration::from_millis(20)).expect("set");
     let other = Connection::open(&ship.writer.path).expect("opens");
     other.execute_batch("BEGIN IMMEDIATE").expect("locks");
     ship.append(0..10);
@@ -154,30 +122,17 @@ fn a_stretch_closed_but_not_committed_is_folded_after_the_crash() {
     ship.append(0..3600);
     ship.writer.commit().expect("room");
     ship.append(3600..3700);
-    assert_eq!(
-        ship.writer.pending.closed.len(),
-        1,
-        "the hour has closed in memory"
-    );
+    assert_eq!(ship.writer.pending.closed.len(), 1, "the hour has closed in memory");
     let path = ship.writer.path.clone();
     // The crash: nothing is committed any more.
     ship.writer = Writer::open(&path, Options::default()).expect("opens");
     assert_eq!(ship.stored(), 3600);
-    ship.writer
-        .begin_boot("two", BootKind::Live)
-        .expect("noted");
+    ship.writer.begin_boot("two", BootKind::Live).expect("noted");
     let report = ship.writer.commit().expect("room");
-    assert_eq!(
-        (report.samples, report.chunks),
-        (0, 1),
-        "the tail is folded, and it was safe before"
-    );
+    assert_eq!((report.samples, report.chunks), (0, 1), "the tail is folded, and it was safe before");
     assert_eq!(ship.stored(), 3600);
-    let tail: i64 = ship
-        .writer
-        .connection
-        .query_row("SELECT count(*) FROM tail", [], |row| row.get(0))
-        .expect("a number");
+    let tail: i64 =
+        ship.writer.connection.query_row("SELECT count(*) FROM tail", [], |row| row.get(0)).expect("a number");
     assert_eq!(tail, 0);
 }
 
@@ -203,9 +158,7 @@ fn integrals_run_on_across_a_restart() {
     let covered: f64 = ship
         .writer
         .connection
-        .query_row("SELECT sum(covered_s) FROM hour_summary", [], |row| {
-            row.get(0)
-        })
+        .query_row("SELECT sum(covered_s) FROM hour_summary", [], |row| row.get(0))
         .expect("a sum");
     assert!((covered - (3.0 * 3600.0 - 1.0)).abs() < 1e-6, "{covered}");
 }

@@ -1,0 +1,86 @@
+//! The effective settings, as a configuration that could be read again.
+
+use std::fmt::{self, Write};
+
+use super::{Config, Device};
+use crate::battery::{Bank, RateSource};
+use crate::link::FrameSpec;
+
+impl fmt::Display for Config {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(f, "boat = {}", quoted(&self.boat))?;
+        writeln!(f, "listen = {}", quoted(&self.listen.to_string()))?;
+        writeln!(f, "data-dir = {}", quoted(&self.data_dir.display().to_string()))?;
+        writeln!(f, "zone = {}", quoted(&self.zone))?;
+        self.banks.iter().try_for_each(|bank| show_bank(f, bank))?;
+        self.devices.iter().try_for_each(|device| show_device(f, device))
+    }
+}
+
+fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank) -> fmt::Result {
+    writeln!(f, "\n[[bank]]")?;
+    writeln!(f, "name = {}", quoted(&bank.name))?;
+    writeln!(f, "title = {}", quoted(&bank.title))?;
+    writeln!(f, "chemistry = {}", quoted(bank.chemistry.word()))?;
+    writeln!(f, "cells-in-series = {}", bank.cells_in_series)?;
+    writeln!(f, "rated-capacity-ah = {:?}", bank.rated_capacity_ah)?;
+    writeln!(f, "rated-hours = {:?}", bank.rated_hours)?;
+    match bank.rate_curve.source() {
+        RateSource::Exponent(k) => writeln!(f, "peukert-exponent = {k:?}")?,
+        RateSource::Table(table) => {
+            let entries: Vec<_> =
+                table.iter().map(|(h, ah)| format!("{{ hours = {h:?}, capacity-ah = {ah:?} }}")).collect();
+            writeln!(f, "rates = [{}]", entries.join(", "))?;
+        }
+    }
+    writeln!(f, "reserve = {:?}", bank.reserve)?;
+    writeln!(f, "sensor-gain-error = {:?}", bank.sensor.gain)?;
+    writeln!(f, "sensor-offset-a = {:?}", bank.sensor.offset_a)?;
+    writeln!(f, "standing-load-a = {:?}", bank.standing_load_a)?;
+    writeln!(f, "temperature-law = {}  # {}", quoted(bank.temperature_law.word()), bank.temperature_law.title())?;
+    writeln!(f, "voltage-range-v = [{:?}, {:?}]", bank.plausible_voltage_v.low, bank.plausible_voltage_v.high)?;
+    writeln!(f, "current-range-a = [{:?}, {:?}]", bank.plausible_current_a.low, bank.plausible_current_a.high)?;
+    let full = &bank.full;
+    writeln!(
+        f,
+        "full = {{ voltage-v = {:?}, compensation-v-per-k = {:?}, tail-current-a = {:?}, hold-s = {:?} }}",
+        full.voltage_v, full.compensation_v_per_k, full.tail_current_a, full.hold_s
+    )
+}
+
+fn show_device(f: &mut fmt::Formatter<'_>, device: &Device) -> fmt::Result {
+    let spec = &device.spec;
+    writeln!(f, "\n[[device]]")?;
+    writeln!(f, "name = {}", quoted(&spec.name))?;
+    writeln!(f, "bank = {}", quoted(&device.bank))?;
+    writeln!(f, "port = {}", quoted(&spec.port.display().to_string()))?;
+    writeln!(f, "baud = {}", spec.baud)?;
+    match &spec.frame {
+        FrameSpec::JsonLines => {
+            let names: Vec<_> = spec.channels.iter().map(|c| quoted(c.name())).collect();
+            writeln!(f, "frame = \"json-lines\"\nchannels = [{}]", names.join(", "))?;
+        }
+        FrameSpec::Delimited { separator, columns, scale } => {
+            let names: Vec<_> = columns.iter().map(|c| quoted(c.as_deref().unwrap_or("-"))).collect();
+            writeln!(f, "frame = \"delimited\"\nseparator = {}", quoted(&separator.to_string()))?;
+            writeln!(f, "columns = [{}]", names.join(", "))?;
+            if let Some(scale) = scale {
+                writeln!(f, "scale = {scale:?}")?;
+            }
+        }
+    }
+    let mut ranges = String::new();
+    for (channel, limit) in spec.channels.iter().zip(&spec.limits) {
+        if let Some(limit) = limit {
+            let comma = if ranges.is_empty() { "" } else { ", " };
+            write!(ranges, "{comma}{channel} = [{:?}, {:?}]", limit.low, limit.high)?;
+        }
+    }
+    writeln!(f, "ranges = {{ {ranges} }}")?;
+    writeln!(f, "quiet-after-s = {:?}", spec.quiet_after_s)
+}
+
+/// A TOML basic string: what JSON escapes, TOML reads.
+fn quoted(text: &str) -> String {
+    serde_json::Value::from(text).to_string()
+}

@@ -1,0 +1,120 @@
+use super::*;
+use crate::battery::Chemistry;
+
+/// The contract's example, word for word but for the port.
+const EXAMPLE: &str = r#"
+listen = "127.0.0.1:7245"
+data-dir = "bank-data"
+zone = "Europe/Lisbon"
+
+[[bank]]
+name = "house"
+chemistry = "lead-carbon"          # lead-carbon | agm | gel | flooded | lfp | nmc
+cells-in-series = 24
+rated-capacity-ah = 120.0
+rated-hours = 20.0
+rates = [ { hours = 10.0, capacity-ah = 117.0 }, { hours = 1.0, capacity-ah = 93.0 } ]   # or: peukert-exponent = 1.08
+reserve = 0.30
+sensor-gain-error = 0.005          # 1 sigma, ratio
+sensor-offset-a = 0.05             # 1 sigma
+
+[[device]]
+name = "shunt"
+bank = "house"
+port = "/dev/serial/by-id/some-adapter"
+baud = 19200
+frame = "delimited"
+separator = ","
+columns = ["voltage_v", "current_a", "-", "temperature_c"]
+scale = [0.001, 0.01, 1, 0.1]
+"#;
+
+fn parse(text: &str) -> Result<Config, Vec<Problem>> {
+    Config::parse(text, Path::new("/etc/boat"))
+}
+
+fn problems_of(text: &str) -> Vec<String> {
+    parse(text).expect_err("mistakes").iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn the_example_of_the_contract_is_read_as_written() {
+    let config = parse(EXAMPLE).expect("no mistakes");
+    let bank = config.bank("house").expect("there");
+    assert_eq!(bank.chemistry, Chemistry::LeadCarbon);
+    assert!((bank.reserve - 0.3).abs() < 1e-12);
+    assert!((bank.deliverable_when_full_ah(93.0, 25.0) - 93.0).abs() < 1e-9);
+    assert_eq!(config.data_dir, Path::new("/etc/boat/bank-data"));
+    assert_eq!(config.devices[0].spec.channels.len(), 3);
+    assert!(config.devices[0].is_main());
+}
+
+#[test]
+fn what_is_shown_can_be_read_again_and_means_the_same() {
+    let config = parse(EXAMPLE).expect("no mistakes");
+    assert_eq!(parse(&config.to_string()).expect("own text"), config);
+}
+
+#[test]
+fn every_mistake_is_told_with_line_key_and_expectation() {
+    let told = problems_of(
+        r#"
+listen = "here"
+[[bank]]
+name = "House Bank"
+chemistry = "zinc"
+cells-in-series = 0
+rated-capacity = 100
+reserve = 30
+peukert-exponent = "high"
+[[device]]
+name = "shunt"
+bank = "nobody"
+port = 5
+frame = "csv"
+"#,
+    );
+    let expected = [
+        "2:10: listen: is \"here\", expected address:port such as 127.0.0.1:7245",
+        "3:1: bank[1].rated-capacity-ah: is missing, expected the capacity on the data sheet, Ah",
+        "4:8: bank[1].name: is \"House Bank\", expected lower-case letters",
+        "5:13: bank[1].chemistry: is \"zinc\", expected one of lead-carbon, agm",
+        "6:19: bank[1].cells-in-series: expected a whole number from 1 to 1000",
+        "7:1: bank[1].rated-capacity: unknown key; did you mean rated-capacity-ah?",
+        "8:11: bank[1].reserve: is 30, expected a ratio from 0 to 0.95",
+        "9:20: bank[1].peukert-exponent: expected a number",
+        "12:8: device[1].bank: is \"nobody\", expected one of:",
+        "13:8: device[1].port: expected a text in quotes",
+        "14:9: device[1].frame: is \"csv\", expected \"json-lines\" or \"delimited\"",
+    ];
+    assert_eq!(told.len(), expected.len(), "{told:#?}");
+    for (line, start) in told.iter().zip(expected) {
+        assert!(line.starts_with(start), "{line}\n  does not begin\n{start}");
+    }
+}
+
+#[test]
+fn broken_syntax_is_told_with_its_line() {
+    let told = problems_of("[[bank]\nname = \n");
+    assert!(told[0].starts_with("1:"), "{told:?}");
+}
+
+#[test]
+fn an_empty_file_misses_a_bank() {
+    assert_eq!(problems_of(""), ["1:1: bank: is missing, expected at least one [[bank]]"]);
+}
+
+#[test]
+fn names_and_ports_must_differ_and_a_bank_has_one_main_sensor() {
+    let twice = format!("{EXAMPLE}\n{}", &EXAMPLE[EXAMPLE.find("[[bank]]").expect("there")..]);
+    let told = problems_of(&twice).join("\n");
+    for part in ["as another bank's", "as another device's", "another device's port", "already has a device"] {
+        assert!(told.contains(part), "{part} in\n{told}");
+    }
+}
+
+#[test]
+fn keys_of_the_wrong_frame_are_told() {
+    let text = EXAMPLE.replace("\"delimited\"", "\"json-lines\"");
+    assert!(problems_of(&text).iter().all(|p| p.contains("belongs to frame = \"delimited\"")));
+}

@@ -1,0 +1,229 @@
+//! One bank's way from samples to records: stored, reckoned, tracked once a minute, saved with the samples.
+
+use crate::battery::Bank;
+use crate::http::{LiveBank, LiveReading};
+use crate::quantity::{Channel, Moment, MonoMs, Reading, Sample, UtcMs};
+use crate::reckoning::{Fix, FixKind, Reckoned, Reckoner};
+use crate::store::{BandedSoc, Checkpoint, FixRecord, Result, SeriesId, SeriesKind, SeriesSpec, Writer, WriterHandle};
+
+/// The reckoned track is stored this often, ms.
+const TRACK_EVERY_MS: i64 = 60_000;
+/// Track points further apart than this have a gap between them, ms.
+const TRACK_GAP_MS: i64 = 180_000;
+/// The state of the reckoning is saved this often, ms.
+const SAVE_EVERY_MS: i64 = 5_000;
+/// Form of the saved state.
+pub const STATE_VERSION: i64 = 1;
+
+/// Takes records: the store's thread while live, the writer itself when a recorded past is stored.
+pub trait Sink {
+    /// Takes a sample of a series.
+    ///
+    /// # Errors
+    /// If the store refuses it.
+    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()>;
+    /// Takes a fix.
+    ///
+    /// # Errors
+    /// If the store refuses it.
+    fn fix(&mut self, fix: FixRecord) -> Result<()>;
+    /// Takes a saved state.
+    ///
+    /// # Errors
+    /// If the store refuses it.
+    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()>;
+}
+
+impl Sink for Writer {
+    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
+        self.append(series, sample).map(drop)
+    }
+
+    fn fix(&mut self, fix: FixRecord) -> Result<()> {
+        Writer::fix(self, fix)
+    }
+
+    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
+        Writer::checkpoint(self, checkpoint)
+    }
+}
+
+impl Sink for WriterHandle {
+    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
+        self.append(series, sample.clone())
+    }
+
+    fn fix(&mut self, fix: FixRecord) -> Result<()> {
+        WriterHandle::fix(self, fix)
+    }
+
+    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
+        WriterHandle::checkpoint(self, checkpoint)
+    }
+}
+
+/// The series that a bank's reckoned track is stored in.
+#[must_use]
+pub fn track_spec(bank: &str) -> SeriesSpec {
+    let channels = ["soc", "soc_low", "soc_high", "capacity_ah"];
+    SeriesSpec {
+        name: format!("{bank}-reckoning"),
+        kind: SeriesKind::Reckoning,
+        bank: bank.to_owned(),
+        channels: channels.iter().map(|name| Channel::try_new(name).expect("fixed names are channel names")).collect(),
+        gap_ms: TRACK_GAP_MS,
+    }
+}
+
+/// Places of the channels that the reckoning needs in the samples of the main device.
+#[derive(Debug, Clone, Copy)]
+struct Places {
+    voltage: usize,
+    current: usize,
+    temperature: Option<usize>,
+}
+
+/// A bank at work.
+#[derive(Debug)]
+pub struct BankLine {
+    reckoner: Reckoner,
+    places: Places,
+    series: SeriesId,
+    track: SeriesId,
+    tracked: Option<MonoMs>,
+    saved: Option<MonoMs>,
+    last: Option<Moment>,
+    last_fix: Option<(FixKind, UtcMs)>,
+    saves: bool,
+}
+
+impl BankLine {
+    /// A bank whose main device has these channels; `None` if voltage or current is not among them.
+    #[must_use]
+    pub fn new(reckoner: Reckoner, channels: &[Channel], series: SeriesId, track: SeriesId) -> Option<BankLine> {
+        let place = |name: &str| channels.iter().position(|channel| channel.name() == name);
+        let places = Places {
+            voltage: place(Channel::VOLTAGE)?,
+            current: place(Channel::CURRENT)?,
+            temperature: place(Channel::TEMPERATURE),
+        };
+        Some(BankLine {
+            reckoner,
+            places,
+            series,
+            track,
+            tracked: None,
+            saved: None,
+            last: None,
+            last_fix: None,
+            saves: true,
+        })
+    }
+
+    /// Says what corrected the reckoning last, as the store remembers it.
+    #[must_use]
+    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs)>) -> BankLine {
+        self.last_fix = fix;
+        self
+    }
+
+    /// Keeps the state to itself: the store already holds a later one.
+    #[must_use]
+    pub fn without_saving(mut self) -> BankLine {
+        self.saves = false;
+        self
+    }
+
+    /// The bank.
+    #[must_use]
+    pub const fn bank(&self) -> &Bank {
+        self.reckoner.bank()
+    }
+
+    /// Takes a sample of the main device: stores it, reckons, and stores what came of it. A sample without voltage or
+    /// current is stored and not reckoned.
+    ///
+    /// # Errors
+    /// If the store refuses a record; the reckoning has gone on all the same.
+    pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Option<Fix>> {
+        let stored = sink.sample(self.series, sample);
+        let Some(reading) = self.reading(sample) else { return stored.map(|()| None) };
+        let before = self.reckoner.report();
+        let fix = self.reckoner.step(&reading);
+        self.last = Some(sample.at);
+        if let Some(fix) = &fix {
+            self.last_fix = Some((fix.kind, utc));
+            sink.fix(self.fix_record(sample.at, fix, &before))?;
+        }
+        if due(self.tracked, sample.at.mono, TRACK_EVERY_MS) || fix.is_some() {
+            self.tracked = Some(sample.at.mono);
+            sink.sample(self.track, &self.track_sample(sample.at))?;
+        }
+        if due(self.saved, sample.at.mono, SAVE_EVERY_MS) {
+            self.save(sink)?;
+        }
+        stored.map(|()| fix)
+    }
+
+    /// Saves the state as of the last sample.
+    ///
+    /// # Errors
+    /// If the store refuses it.
+    pub fn save(&mut self, sink: &mut impl Sink) -> Result<()> {
+        let Some(at) = self.last.filter(|_| self.saves) else { return Ok(()) };
+        self.saved = Some(at.mono);
+        let bank = self.bank().name.clone();
+        sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state: self.reckoner.save() })
+    }
+
+    /// The state before any sample has come since the start.
+    #[must_use]
+    pub fn resting(&self) -> LiveBank {
+        self.live(None)
+    }
+
+    /// The state after a sample.
+    #[must_use]
+    pub fn live(&self, reading: Option<LiveReading>) -> LiveBank {
+        LiveBank { reading, reckoned: self.reckoner.report(), method: self.reckoner.method(), last_fix: self.last_fix }
+    }
+
+    fn reading(&self, sample: &Sample) -> Option<Reading> {
+        let value = |place: usize| sample.values.get(place).copied().flatten();
+        Some(Reading {
+            t_s: sample.at.mono.seconds_since(MonoMs(0)),
+            voltage_v: value(self.places.voltage)?,
+            current_a: value(self.places.current)?,
+            temperature_c: self.places.temperature.and_then(value),
+        })
+    }
+
+    fn track_sample(&self, at: Moment) -> Sample {
+        let Reckoned { soc, soc_band, capacity_ah, .. } = self.reckoner.report();
+        // Five decimals are far finer than any band, and whole steps pack well.
+        let rounded = |value: f64| (value * 1e5).round() / 1e5;
+        let values = [soc, soc_band.low, soc_band.high, capacity_ah].map(|v| Some(rounded(v)));
+        Sample { at, values: values.to_vec() }
+    }
+
+    fn fix_record(&self, at: Moment, fix: &Fix, before: &Reckoned) -> FixRecord {
+        let percent = |soc: f64| 100.0 * soc;
+        FixRecord {
+            bank: self.bank().name.clone(),
+            at,
+            kind: fix.kind.word().to_owned(),
+            before: before.start_known.then_some(BandedSoc { soc: before.soc, band: before.soc_band }),
+            after: BandedSoc { soc: fix.soc_after, band: fix.band_after },
+            text: format!(
+                "{} fix: reckoned {:.1} %, now {:.1} %",
+                fix.kind.word(),
+                percent(fix.soc_before),
+                percent(fix.soc_after)
+            ),
+        }
+    }
+}
+
+fn due(last: Option<MonoMs>, now: MonoMs, every_ms: i64) -> bool {
+    last.is_none_or(|last| now - last >= every_ms)
+}

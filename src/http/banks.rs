@@ -1,0 +1,114 @@
+//! The banks, and one bank now.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::{Path, State};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::live::Live;
+use super::problem::Problem;
+use super::view::{NowView, rfc3339};
+use crate::battery::Bank;
+use crate::quantity::{Channel, UtcMs};
+use crate::store::{Reader, Result, SeriesKind};
+
+/// A channel of a bank.
+#[derive(Debug, Serialize, ToSchema)]
+struct ChannelView {
+    /// Its name; the suffix says the unit.
+    name: String,
+    /// Symbol of the unit.
+    unit: &'static str,
+}
+
+/// A bank as described.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BankView {
+    /// Name in addresses.
+    name: String,
+    /// Name for people.
+    title: String,
+    /// Cell chemistry.
+    chemistry: &'static str,
+    /// Cells in series.
+    cells_in_series: u32,
+    /// Capacity at the rated hours and 25 °C, Ah.
+    rated_capacity_ah: f64,
+    /// Hours of the rating.
+    rated_hours: f64,
+    /// State of charge that is to be kept.
+    reserve: f64,
+    /// When its first stored sample was taken, RFC 3339.
+    first_time: Option<String>,
+    /// What its devices report.
+    channels: Vec<ChannelView>,
+}
+
+/// All banks.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BanksView {
+    /// Name of the boat.
+    boat: String,
+    /// Zone of clock labels, an IANA name.
+    zone: String,
+    /// The banks, in the order of the configuration.
+    banks: Vec<BankView>,
+}
+
+/// All banks, as described in the configuration.
+#[utoipa::path(get, path = "/api/v1/banks", responses((status = 200, body = BanksView), (status = 503, body = Problem, content_type = "application/problem+json")))]
+pub async fn list(State(live): State<Arc<Live>>) -> std::result::Result<Json<BanksView>, Problem> {
+    let names: Vec<String> = live.banks.iter().map(|bank| bank.name.clone()).collect();
+    let firsts = live.readers.with(move |reader| names.iter().map(|name| first_utc(reader, name)).collect()).await?;
+    let firsts: Vec<Option<UtcMs>> = firsts;
+    let banks = live.banks.iter().zip(firsts).map(|(bank, first)| bank_view(&live, bank, first)).collect();
+    Ok(Json(BanksView { boat: live.boat.clone(), zone: live.zone.clone(), banks }))
+}
+
+/// One bank now.
+#[utoipa::path(get, path = "/api/v1/banks/{name}/now", params(("name" = String, Path, description = "Name of the bank")), responses((status = 200, body = NowView), (status = 404, body = Problem, content_type = "application/problem+json")))]
+pub async fn now(
+    State(live): State<Arc<Live>>,
+    Path(name): Path<String>,
+) -> std::result::Result<Json<NowView>, Problem> {
+    let index = find(&live, &name)?;
+    Ok(Json(NowView::new(&live, index, &live.latest(index))))
+}
+
+/// The place of a bank, or a problem that names those there are.
+pub fn find(live: &Live, name: &str) -> std::result::Result<usize, Problem> {
+    live.bank_index(name).ok_or_else(|| {
+        let names: Vec<_> = live.banks.iter().map(|bank| bank.name.as_str()).collect();
+        Problem::not_found(format!("no bank is named \"{name}\"; there are: {}", names.join(", ")))
+    })
+}
+
+fn first_utc(reader: &Reader, bank: &str) -> Result<Option<UtcMs>> {
+    let mut first = None;
+    for series in reader.all_series()?.iter().filter(|s| s.bank == bank && s.kind == SeriesKind::Device.as_str()) {
+        let reach = reader.reach(series.id)?.map(|(from, _)| from);
+        first = [first, reach].into_iter().flatten().min();
+    }
+    Ok(first)
+}
+
+fn bank_view(live: &Live, bank: &Bank, first: Option<UtcMs>) -> BankView {
+    let devices = live.devices.iter().filter(|device| device.bank == bank.name);
+    BankView {
+        name: bank.name.clone(),
+        title: bank.title.clone(),
+        chemistry: bank.chemistry.word(),
+        cells_in_series: bank.cells_in_series,
+        rated_capacity_ah: bank.rated_capacity_ah,
+        rated_hours: bank.rated_hours,
+        reserve: bank.reserve,
+        first_time: first.and_then(rfc3339),
+        channels: devices.flat_map(|device| &device.channels).map(channel_view).collect(),
+    }
+}
+
+fn channel_view(channel: &Channel) -> ChannelView {
+    ChannelView { name: channel.name().to_owned(), unit: channel.unit().symbol() }
+}

@@ -1,0 +1,158 @@
+//! What happened, and how the daemon itself fares.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::{Query, State};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+use super::live::{DeviceWatch, Live};
+use super::problem::Problem;
+use super::view::{EventView, rfc3339, state_word};
+use crate::link::PortState;
+use crate::store::StoredEvent;
+
+/// How many events.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct EventsRequest {
+    /// At most this many, 1 to 1000; 50 if not given.
+    limit: Option<usize>,
+}
+
+/// Events, the latest first.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct EventsView {
+    /// The events.
+    events: Vec<EventView>,
+}
+
+/// Wall time.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ClockView {
+    /// Whether it can be believed.
+    trusted: bool,
+}
+
+/// The store.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct StoreView {
+    /// `ok` or `trouble`.
+    status: &'static str,
+    /// What the trouble is.
+    trouble: Option<String>,
+    /// Size of the file, bytes.
+    bytes: u64,
+    /// Samples that the next commit will make safe.
+    waiting: usize,
+    /// Samples and records lost since the start because nothing could be written for too long.
+    lost: u64,
+}
+
+/// How a device fares.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct DeviceHealth {
+    /// Its name.
+    name: String,
+    /// Its bank.
+    bank: String,
+    /// `live`, `silent`, `closed` or `waiting`.
+    state: &'static str,
+    /// Why it is not live, with the next step.
+    reason: Option<String>,
+    /// Seconds since the last sample.
+    quiet_s: Option<f64>,
+    /// Samples since the start.
+    samples: u64,
+    /// Lines since the start that could not be read.
+    bad_lines: u64,
+    /// Values since the start that were refused: no number, or outside what is possible.
+    refused: u64,
+    /// Samples lost since the start because the store was too slow.
+    lost: u64,
+    /// How often the port had to be opened again.
+    reopened: u64,
+}
+
+/// The daemon's own health.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct HealthView {
+    /// `ok`, or `degraded` if a device is not live, the store is in trouble or the clock cannot be believed.
+    status: &'static str,
+    /// Version of the program.
+    version: &'static str,
+    /// Seconds since the start.
+    uptime_s: f64,
+    /// Wall time.
+    clock: ClockView,
+    /// The store.
+    store: StoreView,
+    /// The devices.
+    devices: Vec<DeviceHealth>,
+}
+
+/// Latest events, the newest first.
+#[utoipa::path(get, path = "/api/v1/events", params(EventsRequest), responses((status = 200, body = EventsView), (status = 503, body = Problem, content_type = "application/problem+json")))]
+pub async fn events(
+    State(live): State<Arc<Live>>,
+    Query(request): Query<EventsRequest>,
+) -> Result<Json<EventsView>, Problem> {
+    let limit = request.limit.unwrap_or(50).clamp(1, 1000);
+    let stored = live.readers.with(move |reader| reader.latest_events(limit)).await?;
+    Ok(Json(EventsView { events: stored.into_iter().map(event_view).collect() }))
+}
+
+/// Health of the daemon itself.
+#[utoipa::path(get, path = "/api/v1/health", responses((status = 200, body = HealthView)))]
+pub async fn health(State(live): State<Arc<Live>>) -> Json<HealthView> {
+    let store = (live.store)();
+    let devices: Vec<DeviceHealth> = live.devices.iter().map(|device| device_health(&live, device)).collect();
+    let well = store.trouble.is_none()
+        && live.clock_trusted()
+        && live.devices.iter().all(|device| device.status.borrow().state == PortState::Live);
+    Json(HealthView {
+        status: if well { "ok" } else { "degraded" },
+        version: env!("CARGO_PKG_VERSION"),
+        uptime_s: live.clock.mono().seconds_since(live.started),
+        clock: ClockView { trusted: live.clock_trusted() },
+        store: StoreView {
+            status: if store.trouble.is_none() { "ok" } else { "trouble" },
+            bytes: live.readers.bytes(),
+            waiting: store.waiting,
+            lost: store.report.lost,
+            trouble: store.trouble,
+        },
+        devices,
+    })
+}
+
+fn device_health(live: &Live, device: &DeviceWatch) -> DeviceHealth {
+    let status = device.status.borrow();
+    let tally = &status.tally;
+    DeviceHealth {
+        name: device.name.clone(),
+        bank: device.bank.clone(),
+        state: state_word(status.state),
+        reason: status.reason.clone(),
+        quiet_s: status.quiet_for_s(live.clock.mono()),
+        samples: tally.samples,
+        bad_lines: tally.bad.total().saturating_add(tally.overlong),
+        refused: tally.refused_total(),
+        lost: tally.lost,
+        reopened: tally.opened.saturating_sub(1),
+    }
+}
+
+fn event_view(stored: StoredEvent) -> EventView {
+    EventView {
+        time: stored.last_utc.and_then(rfc3339),
+        first_time: stored.first_utc.and_then(rfc3339),
+        bank: stored.event.bank,
+        device: stored.event.device,
+        kind: stored.event.kind,
+        priority: stored.event.priority,
+        text: stored.event.text,
+        count: stored.count,
+    }
+}

@@ -1,0 +1,190 @@
+//! What is known right now, shared between the daemon that finds it out and the requests that show it.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use tokio::sync::{broadcast, watch};
+use tokio_util::sync::CancellationToken;
+
+use super::readers::Readers;
+use super::view::{EventView, NowView};
+use crate::battery::Bank;
+use crate::clock::Clock;
+use crate::link::DeviceStatus;
+use crate::quantity::{Channel, MonoMs, UtcMs};
+use crate::reckoning::{FixKind, Method, Reckoned};
+use crate::store::StoreStatus;
+
+/// Messages that a slow client may lag behind before it misses some.
+const FEED_DEPTH: usize = 64;
+
+/// The latest of a bank.
+#[derive(Debug, Clone)]
+pub struct LiveBank {
+    /// The latest reading since the daemon started; `None` before the first.
+    pub reading: Option<LiveReading>,
+    /// The reckoning after it.
+    pub reckoned: Reckoned,
+    /// Method of the reckoning.
+    pub method: Method,
+    /// What corrected it last, and when.
+    pub last_fix: Option<(FixKind, UtcMs)>,
+}
+
+/// The latest sample of a bank's main device.
+#[derive(Debug, Clone)]
+pub struct LiveReading {
+    /// When it came, monotonic.
+    pub mono: MonoMs,
+    /// When it came, by the wall clock.
+    pub utc: UtcMs,
+    /// Whether that clock can be believed.
+    pub trusted: bool,
+    /// One value per channel of the device.
+    pub values: Vec<Option<f64>>,
+}
+
+/// A device and where to see how it fares.
+#[derive(Debug, Clone)]
+pub struct DeviceWatch {
+    /// Its name.
+    pub name: String,
+    /// Its bank.
+    pub bank: String,
+    /// Its channels.
+    pub channels: Vec<Channel>,
+    /// Whether it is the bank's main sensor.
+    pub main: bool,
+    /// How it fares.
+    pub status: watch::Receiver<DeviceStatus>,
+}
+
+/// Asks how the store fares.
+pub type StoreProbe = Box<dyn Fn() -> StoreStatus + Send + Sync>;
+
+/// A message to every client that listens.
+#[derive(Debug)]
+pub struct Feed {
+    /// `now` or `notice`.
+    pub event: &'static str,
+    /// JSON.
+    pub data: String,
+}
+
+/// Everything that requests may need.
+pub struct Live {
+    /// Name of the boat.
+    pub boat: String,
+    /// Zone of clock labels.
+    pub zone: String,
+    /// The banks, in the order of the configuration.
+    pub banks: Vec<Bank>,
+    /// The devices.
+    pub devices: Vec<DeviceWatch>,
+    /// For ages.
+    pub clock: Clock,
+    /// When the daemon started.
+    pub started: MonoMs,
+    /// For history.
+    pub readers: Readers,
+    /// How the store fares.
+    pub store: StoreProbe,
+    /// Cancelled when the daemon stops.
+    pub stop: CancellationToken,
+    latest: Mutex<Vec<Arc<LiveBank>>>,
+    clock_trusted: watch::Receiver<bool>,
+    feed: broadcast::Sender<Arc<Feed>>,
+}
+
+/// The fixed parts of [`Live`].
+pub struct LiveParts {
+    /// Name of the boat.
+    pub boat: String,
+    /// Zone of clock labels.
+    pub zone: String,
+    /// The banks with their state at the start.
+    pub banks: Vec<(Bank, LiveBank)>,
+    /// The devices.
+    pub devices: Vec<DeviceWatch>,
+    /// The clock.
+    pub clock: Clock,
+    /// For history.
+    pub readers: Readers,
+    /// How the store fares.
+    pub store: StoreProbe,
+    /// Whether wall time can be believed.
+    pub clock_trusted: watch::Receiver<bool>,
+    /// Cancelled when the daemon stops.
+    pub stop: CancellationToken,
+}
+
+impl Live {
+    /// Puts the parts together.
+    #[must_use]
+    pub fn new(parts: LiveParts) -> Live {
+        let (banks, latest) = parts.banks.into_iter().map(|(bank, state)| (bank, Arc::new(state))).unzip();
+        Live {
+            boat: parts.boat,
+            zone: parts.zone,
+            banks,
+            devices: parts.devices,
+            started: parts.clock.mono(),
+            clock: parts.clock,
+            readers: parts.readers,
+            store: parts.store,
+            stop: parts.stop,
+            latest: Mutex::new(latest),
+            clock_trusted: parts.clock_trusted,
+            feed: broadcast::Sender::new(FEED_DEPTH),
+        }
+    }
+
+    /// The latest of the bank at `index`.
+    #[must_use]
+    pub fn latest(&self, index: usize) -> Arc<LiveBank> {
+        Arc::clone(&self.latest.lock().unwrap_or_else(PoisonError::into_inner)[index])
+    }
+
+    /// Takes the latest of the bank at `index` and tells whoever listens.
+    pub fn publish(&self, index: usize, state: LiveBank) {
+        let state = Arc::new(state);
+        self.latest.lock().unwrap_or_else(PoisonError::into_inner)[index] = Arc::clone(&state);
+        if self.feed.receiver_count() > 0 {
+            self.tell("now", &NowView::new(self, index, &state));
+        }
+    }
+
+    /// Tells whoever listens of an event.
+    pub fn notice(&self, event: &EventView) {
+        self.tell("notice", event);
+    }
+
+    /// A place in the audience.
+    #[must_use]
+    pub fn listen(&self) -> broadcast::Receiver<Arc<Feed>> {
+        self.feed.subscribe()
+    }
+
+    /// Whether wall time can be believed.
+    #[must_use]
+    pub fn clock_trusted(&self) -> bool {
+        *self.clock_trusted.borrow()
+    }
+
+    /// Place of the bank of that name.
+    #[must_use]
+    pub fn bank_index(&self, name: &str) -> Option<usize> {
+        self.banks.iter().position(|bank| bank.name == name)
+    }
+
+    /// The main device of a bank.
+    #[must_use]
+    pub fn main_device(&self, bank: &str) -> Option<&DeviceWatch> {
+        self.devices.iter().find(|device| device.main && device.bank == bank)
+    }
+
+    fn tell(&self, event: &'static str, view: &impl serde::Serialize) {
+        let data = serde_json::to_string(view).expect("views are plain data and always become JSON");
+        // An empty audience is no error.
+        let _ = self.feed.send(Arc::new(Feed { event, data }));
+    }
+}

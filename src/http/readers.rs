@@ -1,0 +1,59 @@
+//! A few open readers of the store, lent to requests one at a time.
+
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::problem::Problem;
+use crate::store::{Reader, Result};
+
+/// Readers kept open between requests: as many as a page asks at once.
+const KEPT: usize = 4;
+
+/// Opens readers when they are needed and keeps a few.
+#[derive(Clone)]
+pub struct Readers {
+    path: PathBuf,
+    idle: Arc<Mutex<Vec<Reader>>>,
+}
+
+impl Readers {
+    /// Readers of the store at `path`.
+    #[must_use]
+    pub fn new(path: PathBuf) -> Readers {
+        Readers { path, idle: Arc::default() }
+    }
+
+    /// Size of the store's file and of its log, bytes; 0 where there is none yet.
+    pub(super) fn bytes(&self) -> u64 {
+        let mut log = self.path.clone().into_os_string();
+        log.push("-wal");
+        [self.path.clone(), PathBuf::from(log)]
+            .iter()
+            .filter_map(|path| std::fs::metadata(path).ok())
+            .fold(0, |sum, file| sum + file.len())
+    }
+
+    /// Does `work` with a reader on a thread that may block.
+    pub(super) async fn with<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&Reader) -> Result<T> + Send + 'static,
+    ) -> std::result::Result<T, Problem> {
+        let readers = self.clone();
+        let done = tokio::task::spawn_blocking(move || readers.lend(work)).await;
+        match done {
+            Ok(result) => result.map_err(|error| Problem::store(&error)),
+            Err(error) => Err(Problem::internal(format!("the reading of the store broke off: {error}"))),
+        }
+    }
+
+    fn lend<T>(&self, work: impl FnOnce(&Reader) -> Result<T>) -> Result<T> {
+        let kept = self.idle.lock().unwrap_or_else(PoisonError::into_inner).pop();
+        let reader = kept.map_or_else(|| Reader::open(&self.path), Ok)?;
+        let result = work(&reader);
+        let mut idle = self.idle.lock().unwrap_or_else(PoisonError::into_inner);
+        if idle.len() < KEPT {
+            idle.push(reader);
+        }
+        result
+    }
+}

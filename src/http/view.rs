@@ -1,0 +1,237 @@
+//! What the API shows, field by field. Names and units are part of the contract.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::live::{Live, LiveBank};
+use crate::link::PortState;
+use crate::quantity::{Channel, UtcMs};
+use crate::reckoning::{Outlook, Span, ahead, outlook};
+
+/// UTC as RFC 3339.
+pub fn rfc3339(utc: UtcMs) -> Option<String> {
+    jiff::Timestamp::from_millisecond(utc.0).ok().map(|t| t.to_string())
+}
+
+/// What corrected the reckoning last.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct FixView {
+    /// `full`, `rest`, `empty` or `hand`.
+    kind: &'static str,
+    /// When, RFC 3339.
+    time: Option<String>,
+}
+
+/// The main device of a bank.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct DeviceView {
+    /// Its name.
+    name: String,
+    /// `live`, `silent` (open, nothing comes), `closed` (the port is gone) or `waiting` (nothing yet).
+    state: &'static str,
+    /// Why it is not live, with the next step.
+    reason: Option<String>,
+    /// Seconds since the last sample.
+    quiet_s: Option<f64>,
+}
+
+/// A point of the picture ahead.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AheadView {
+    /// Seconds from now.
+    t_s: f64,
+    /// Likely state of charge.
+    soc: f64,
+    /// Lower edge of the 95 % band.
+    soc_low: f64,
+    /// Upper edge.
+    soc_high: f64,
+}
+
+/// A bank now. Values are `null` where nothing is known.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct NowView {
+    /// Name of the bank.
+    bank: String,
+    /// When the values were read, RFC 3339; `null` before the first reading since the start.
+    time: Option<String>,
+    /// Whether that time can be believed.
+    time_trusted: bool,
+    /// Age of the values, s.
+    age_s: Option<f64>,
+    /// The bank's main device.
+    device: Option<DeviceView>,
+    /// Voltage of the bank, V.
+    voltage_v: Option<f64>,
+    /// Current, A; positive charges.
+    current_a: Option<f64>,
+    /// Power, W; positive charges.
+    power_w: Option<f64>,
+    /// Temperature, °C.
+    temperature_c: Option<f64>,
+    /// Further channels of the device by name.
+    channels: BTreeMap<String, Option<f64>>,
+    /// State of charge, 0..1.
+    soc: f64,
+    /// Lower edge of its 95 % band.
+    soc_low: f64,
+    /// Upper edge.
+    soc_high: f64,
+    /// Charge held, Ah.
+    charge_ah: f64,
+    /// Capacity at the rated hours and 25 °C, Ah.
+    capacity_ah: f64,
+    /// Lower edge of its band.
+    capacity_low_ah: f64,
+    /// Upper edge.
+    capacity_high_ah: f64,
+    /// Net charge drawn since the bank was last full, Ah.
+    drawn_since_full_ah: Option<f64>,
+    /// Recent mean current that the outlook goes by, A.
+    mean_current_a: Option<f64>,
+    /// State of charge that is to be kept.
+    reserve: f64,
+    /// Seconds until empty at the recent mean load; `null` when not discharging.
+    endurance_s: Option<f64>,
+    /// Lower edge.
+    endurance_low_s: Option<f64>,
+    /// Upper edge.
+    endurance_high_s: Option<f64>,
+    /// Seconds until the reserve, 0 below it; `null` when not discharging.
+    reserve_s: Option<f64>,
+    /// Lower edge.
+    reserve_low_s: Option<f64>,
+    /// Upper edge.
+    reserve_high_s: Option<f64>,
+    /// Seconds until full; `null` when not charging.
+    full_s: Option<f64>,
+    /// Lower edge.
+    full_low_s: Option<f64>,
+    /// Upper edge.
+    full_high_s: Option<f64>,
+    /// What corrected the reckoning last.
+    last_fix: Option<FixView>,
+    /// Whether a fix or a stated start is behind the reckoning.
+    start_known: bool,
+    /// Method of the reckoning.
+    method: &'static str,
+    /// Where the charge goes if the recent mean current goes on.
+    ahead: Vec<AheadView>,
+}
+
+impl NowView {
+    /// The view of the bank at `index`, whose latest is `state`.
+    pub fn new(live: &Live, index: usize, state: &LiveBank) -> NowView {
+        let bank = &live.banks[index];
+        let reckoned = &state.reckoned;
+        let device = live.main_device(&bank.name);
+        let by_name = channels_by_name(device.map_or(&[][..], |d| &d.channels), state);
+        let value = |name: &str| by_name.iter().find(|(n, _)| *n == name).and_then(|(_, v)| *v);
+        let (voltage_v, current_a) = (value(Channel::VOLTAGE), value(Channel::CURRENT));
+        let main = [Channel::VOLTAGE, Channel::CURRENT, Channel::TEMPERATURE];
+        let further = by_name.iter().filter(|(name, _)| !main.contains(name));
+        let (empty, reserve, full) = spans(outlook(bank, reckoned));
+        let reading = state.reading.as_ref();
+        NowView {
+            bank: bank.name.clone(),
+            time: reading.and_then(|r| rfc3339(r.utc)),
+            time_trusted: reading.map_or_else(|| live.clock_trusted(), |r| r.trusted),
+            age_s: reading.map(|r| live.clock.mono().seconds_since(r.mono).max(0.0)),
+            device: device.map(|d| DeviceView::new(live, d)),
+            voltage_v,
+            current_a,
+            power_w: voltage_v.zip(current_a).map(|(v, a)| v * a),
+            temperature_c: value(Channel::TEMPERATURE),
+            channels: further.map(|&(name, v)| (name.to_owned(), v)).collect(),
+            soc: reckoned.soc,
+            soc_low: reckoned.soc_band.low,
+            soc_high: reckoned.soc_band.high,
+            charge_ah: reckoned.soc * reckoned.capacity_ah,
+            capacity_ah: reckoned.capacity_ah,
+            capacity_low_ah: reckoned.capacity_band_ah.low,
+            capacity_high_ah: reckoned.capacity_band_ah.high,
+            drawn_since_full_ah: reckoned.drawn_since_full_ah,
+            mean_current_a: reckoned.mean_current_a,
+            reserve: bank.reserve,
+            endurance_s: empty.map(|s| s.likely_s),
+            endurance_low_s: empty.map(|s| s.low_s),
+            endurance_high_s: empty.map(|s| s.high_s),
+            reserve_s: reserve.map(|s| s.likely_s),
+            reserve_low_s: reserve.map(|s| s.low_s),
+            reserve_high_s: reserve.map(|s| s.high_s),
+            full_s: full.map(|s| s.likely_s),
+            full_low_s: full.map(|s| s.low_s),
+            full_high_s: full.map(|s| s.high_s),
+            last_fix: state.last_fix.map(|(kind, utc)| FixView { kind: kind.word(), time: rfc3339(utc) }),
+            start_known: reckoned.start_known,
+            method: state.method.word(),
+            ahead: ahead(bank, reckoned)
+                .into_iter()
+                .map(|p| AheadView { t_s: p.t_s, soc: p.soc, soc_low: p.band.low, soc_high: p.band.high })
+                .collect(),
+        }
+    }
+}
+
+fn channels_by_name<'a>(channels: &'a [Channel], state: &LiveBank) -> Vec<(&'a str, Option<f64>)> {
+    let values = state.reading.as_ref().map(|reading| &reading.values[..]);
+    channels
+        .iter()
+        .enumerate()
+        .map(|(i, channel)| (channel.name(), values.and_then(|v| v.get(i).copied().flatten())))
+        .collect()
+}
+
+/// (until empty, until the reserve, until full), as far as they mean anything.
+fn spans(outlook: Outlook) -> (Option<Span>, Option<Span>, Option<Span>) {
+    match outlook {
+        Outlook::Rest => (None, None, None),
+        Outlook::Falling(lasts) => (Some(lasts.empty), Some(lasts.reserve), None),
+        Outlook::Rising(full) => (None, None, Some(full)),
+    }
+}
+
+impl DeviceView {
+    fn new(live: &Live, device: &super::DeviceWatch) -> DeviceView {
+        let status = device.status.borrow();
+        DeviceView {
+            name: device.name.clone(),
+            state: state_word(status.state),
+            reason: status.reason.clone(),
+            quiet_s: status.quiet_for_s(live.clock.mono()),
+        }
+    }
+}
+
+/// The word for a port's state.
+pub const fn state_word(state: PortState) -> &'static str {
+    match state {
+        PortState::Waiting => "waiting",
+        PortState::Live => "live",
+        PortState::Silent => "silent",
+        PortState::Closed => "closed",
+    }
+}
+
+/// Something worth telling.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct EventView {
+    /// When it happened last, RFC 3339; `null` if its boot never had a clock.
+    pub time: Option<String>,
+    /// When it happened first.
+    pub first_time: Option<String>,
+    /// The bank it concerns.
+    pub bank: Option<String>,
+    /// The device it concerns.
+    pub device: Option<String>,
+    /// What kind.
+    pub kind: String,
+    /// `alarm`, `warning`, `caution` or `note`.
+    pub priority: String,
+    /// For people.
+    pub text: String,
+    /// How often.
+    pub count: i64,
+}

@@ -1,0 +1,6 @@
+//! Against values from outside the project; the source stands beside each check.
+
+mod charging;
+mod peukert;
+mod real_vrla;
+mod temperature;

@@ -1,0 +1,68 @@
+//! Reads the open data that lie beside the repository; none of it is committed.
+
+use std::io::Read;
+use std::path::PathBuf;
+
+use taffrail::quantity::Reading;
+
+/// The folder of open data; `None` (said on standard error) where it is absent.
+pub fn shared_data(folder: &str) -> Option<PathBuf> {
+    let root = std::env::var_os("TAFFRAIL_SHARED")
+        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
+    let path = root.join("data").join(folder);
+    if !path.is_dir() {
+        eprintln!("skipped: no shared data ({folder})");
+        return None;
+    }
+    Some(path)
+}
+
+/// Rows of a gzipped CSV, as numbers by the named columns; an empty field is `None`.
+pub fn read_columns<const N: usize>(path: &PathBuf, names: [&str; N]) -> Vec<[Option<f64>; N]> {
+    let mut text = String::new();
+    let file = std::fs::File::open(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    flate2::read::GzDecoder::new(file).read_to_string(&mut text).expect("gzipped text");
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let header = reader.headers().expect("a header").clone();
+    let columns = names.map(|name| header.iter().position(|h| h == name).unwrap_or_else(|| panic!("no {name}")));
+    reader
+        .records()
+        .map(|row| {
+            let row = row.expect("a row");
+            columns.map(|c| row.get(c).filter(|t| !t.is_empty()).map(|t| t.parse().expect("a number")))
+        })
+        .collect()
+}
+
+/// A perfect reading with the true state of charge beside it, where it is known.
+#[derive(Debug, Clone, Copy)]
+pub struct TruthRow {
+    pub reading: Reading,
+    pub soc: Option<f64>,
+}
+
+/// A trace with columns of the given names: time, voltage, current, temperature, true state of charge.
+pub fn read_truth(path: &PathBuf, names: [&str; 5]) -> Vec<TruthRow> {
+    read_columns(path, names)
+        .into_iter()
+        .map(|[t_s, voltage_v, current_a, temperature_c, soc]| TruthRow {
+            reading: Reading {
+                t_s: t_s.expect("a time"),
+                voltage_v: voltage_v.expect("a voltage"),
+                current_a: current_a.expect("a current"),
+                temperature_c,
+            },
+            soc,
+        })
+        .collect()
+}
+
+/// What a shunt with these errors reports: gain, offset, 10 mA and 10 mV steps.
+pub fn through_shunt(reading: Reading, gain: f64, offset_a: f64) -> Reading {
+    let step = |value: f64, step: f64| (value / step).round() * step;
+    Reading {
+        current_a: step(reading.current_a * (1.0 + gain) + offset_a, 0.01),
+        voltage_v: step(reading.voltage_v, 0.01),
+        ..reading
+    }
+}
