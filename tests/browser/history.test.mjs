@@ -130,7 +130,6 @@ test("named_spans_ask_for_their_length", async () => {
     await page.waitForURL(new RegExp(`span=${name.replace(" ", "")}`));
     assert.match(await head(page), /\d/);
   }
-  await page.goBack();
   assert.deepEqual(faults, []);
   await close();
 });

@@ -79,12 +79,13 @@ export function channel(value: number, unit: string): Quantity {
   }
 }
 
-/** Least and greatest of a channel in one unit, that of the greater size: "−0.47 to 1.50 kW". */
+/** Least and greatest of a channel with the unit and decimals of the greater size: "−0.47 to 1.50 kW". */
 export function span(low: number, high: number, unit: string): { low: string; high: Quantity } {
   const greater = channel(Math.abs(low) > Math.abs(high) ? low : high, unit);
-  if (greater.unit !== "kW") return { low: channel(low, unit).value, high: channel(high, unit) };
-  const kw = (w: number): string => number(w / 1000, Math.max(Math.abs(low), Math.abs(high)) < 9995 ? 2 : 1);
-  return { low: kw(low), high: { value: kw(high), unit: "kW" } };
+  // Fractions have at most two digits here, groups of thousands three.
+  const decimals = /\d\D(\d{1,2})$/.exec(greater.value)?.[1]?.length ?? 0;
+  const scale = greater.unit === "kW" ? 1e-3 : unit === "1" ? 100 : 1;
+  return { low: number(low * scale, decimals), high: { value: number(high * scale, decimals), unit: greater.unit } };
 }
 
 const dates = new Map<string, Intl.DateTimeFormat>();

@@ -33,7 +33,7 @@ export function durations(low_s: number, high_s: number): Span {
   const a = Math.floor(low / second / step + 1e-9) * step;
   const b = Math.ceil(high / second / step - 1e-9) * step;
   const decimals = Number.isInteger(a) && Number.isInteger(b) ? 0 : 1;
-  const first = number(a, decimals);
+  const first = number(a, a === 0 ? 0 : decimals);
   const last = number(b, decimals);
   return { value: first === last ? first : `${first}\u2013${last}`, unit };
 }

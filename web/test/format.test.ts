@@ -22,6 +22,8 @@ describe("numbers", () => {
   });
   it("two_ends_share_the_unit_of_the_greater", () => {
     expect(span(-467, 1500, "W")).toEqual({ low: "\u22120.47", high: { value: "1.50", unit: "kW" } });
+    expect(span(-1.3, -0.57, "A")).toEqual({ low: "\u22121.3", high: { value: "\u22120.6", unit: "A" } });
+    expect(span(0.47, 0.928, "1")).toEqual({ low: "47.0", high: { value: "92.8", unit: "%" } });
     expect(span(-467, 150, "W")).toEqual({ low: "\u2212467", high: { value: "150", unit: "W" } });
   });
 });

@@ -117,7 +117,7 @@ function valueAxis(spec: PanelSpec, { colours, rem, height }: Setting, font: str
     font,
     stroke: colours.mute,
     gap: 0.45 * rem,
-    space: Math.max(1.15 * rem, height / 6),
+    space: Math.max(rem, height / 6),
     incrs: ratio ? [0.01, 0.02, 0.05, 0.1, 0.25, 0.5] : STEPS,
     grid: { stroke: colours.line, width: 1 },
     ticks: { show: false },

@@ -77,7 +77,7 @@ export class Aboard {
         bank.title,
       );
       this.rows.set(bank.name, row);
-      this.node.append(el("p", { class: "other" }, name, el("span", { class: "soc" }, row.soc, " ", row.doubt), row.rest));
+      this.node.append(el("p", { class: "other" }, name, el("span", { class: "soc" }, row.soc, row.doubt), row.rest));
     }
   }
 
@@ -86,7 +86,7 @@ export class Aboard {
     if (!row) return;
     const shown = withDoubt(now);
     setText(row.soc, shown?.value ?? NONE);
-    setText(row.doubt, shown ? [shown.unit, shown.doubt].filter(Boolean).join(" ") : "");
+    setText(row.doubt, shown ? ` ${[shown.unit, shown.doubt].filter(Boolean).join(" ")}` : "");
     setText(row.rest, summary(now, link));
     row.soc.parentElement!.parentElement!.classList.toggle("old", isOld(now, link));
   }

@@ -14,7 +14,7 @@ export class Picture {
   private readonly canvas = el("canvas", { role: "img" });
   private readonly hair = el("div", { class: "hair", hidden: true });
   private readonly readout = el("output", { class: "readout", hidden: true });
-  private readonly nowWord = el("span", { class: "now-word", "aria-hidden": "true" }, words.picture.now);
+  private readonly nowWord = el("span", { class: "now-word", "aria-hidden": "true", hidden: true }, words.picture.now);
   private readonly ends: (() => void)[];
   private past: History | null = null;
   private now: Now | null = null;
@@ -77,6 +77,7 @@ export class Picture {
     const subject = { now: this.now, past: this.past, present: this.present, reach: this.reach, zone: this.zone, old: this.old };
     this.drawn = scene(subject, width, height, rem());
     draw(ctx, this.drawn, this.now, colours(), rem(), this.zone);
+    this.nowWord.hidden = false;
     this.nowWord.style.left = `${this.drawn.x(this.present)}px`;
     setAttribute(this.canvas, "aria-label", this.says());
     this.showCursor();
