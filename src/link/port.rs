@@ -39,14 +39,6 @@ impl Port {
     }
 }
 
-impl Drop for Port {
-    fn drop(&mut self) {
-        // Otherwise a pseudo-terminal whose far end stays open would refuse the next opening. A port that was
-        // pulled refuses this call; there is nothing left to share then.
-        let _ = self.0.set_exclusive(false);
-    }
-}
-
 impl AsyncRead for Port {
     fn poll_read(
         mut self: Pin<&mut Self>,
