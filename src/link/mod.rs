@@ -15,9 +15,10 @@
 //! |---|---|---|
 //! | waiting | no sample yet since the start; the reason says why | live, silent |
 //! | live | samples come | silent, closed |
-//! | silent | the port is open, no sample for a while (10 s unless set); bytes that make no sample are no sign of life | live, closed |
-//! | closed | samples came, then the port went away | live, silent |
+//! | silent | the port is open, no sample for a while (10 s unless set) | live, closed; waiting if none ever came |
+//! | closed | samples came, then the port went away; or the daemon stopped | live, silent |
 //!
+//! Bytes that make no sample are no sign of life: a device that babbles is silent, with a reason that says so.
 //! States and reasons are logged once when they change, never per attempt or per line.
 //!
 //! # What is counted
@@ -28,9 +29,10 @@
 //!
 //! # Why back-pressure
 //! Samples leave by a bounded channel. When it is full, the reader waits up to a second for room: a short stall of the
-//! store (a commit to a slow card) then costs nothing, because the kernel keeps the bytes meanwhile. A longer
-//! stall must not make old bytes look like new ones, since a line is stamped when it is read; so after that second samples
-//! are dropped and counted as lost, until there is room again. A gap of known length is better than a false time.
+//! store (a commit to a slow card) then costs nothing, because the kernel keeps the bytes meanwhile. A longer stall
+//! must not make old bytes look like new ones, since a line is stamped when it is read; so after that second
+//! samples are dropped and counted as lost, until there is room again. A gap of known length is better than a false
+//! time.
 //!
 //! # Stamps
 //! The stamps of a device rise strictly: a second line in the same millisecond gets the next one, so that (boot,

@@ -8,10 +8,6 @@ use std::task::{Context, Poll};
 use tokio::io::{AsyncRead, ReadBuf};
 use tokio_serial::{ClearBuffer, DataBits, FlowControl, Parity, SerialPort, SerialStream, StopBits};
 
-/// Most that is discarded at an opening. A terminal's buffers hold far less; the limit only guards against a sender
-/// that is faster than the discarding.
-const STALE_CAP: usize = 1 << 20;
-
 /// An open serial port, 8 data bits, no parity, 1 stop bit, no flow control, not shared.
 #[derive(Debug)]
 pub(super) struct Port(SerialStream);
@@ -33,35 +29,9 @@ impl Port {
             tokio_serial::ErrorKind::NoDevice => io::Error::new(io::ErrorKind::ResourceBusy, error.description),
             _ => io::Error::from(error),
         })?;
-        let mut port = Port(stream);
-        port.discard_stale()?;
-        Ok(port)
-    }
-
-    /// Throws away what waits in the buffers: a line that came before the opening would be stamped too late.
-    fn discard_stale(&mut self) -> io::Result<()> {
-        self.0.clear(ClearBuffer::Input)?;
-        // Clearing leaves what the line discipline has not seen yet; reading takes that too.
-        let mut stale = [0; 4096];
-        let mut discarded = 0;
-        while discarded < STALE_CAP {
-            match self.0.try_read(&mut stale) {
-                // A port that is gone says so again at the first read of the session.
-                Ok(0) => break,
-                Ok(count) => discarded += count,
-                Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
-                Err(error) => return Err(error),
-            }
-        }
-        Ok(())
-    }
-}
-
-impl Drop for Port {
-    fn drop(&mut self) {
-        // Otherwise a pseudo-terminal whose far end stays open would refuse the next opening. A port that was
-        // pulled refuses this call; there is nothing left to share then.
-        let _ = self.0.set_exclusive(false);
+        // A line that came before the opening would be stamped too late.
+        stream.clear(ClearBuffer::Input)?;
+        Ok(Port(stream))
     }
 }
 
@@ -89,5 +59,30 @@ pub(super) fn explain(path: &Path, error: &io::Error) -> String {
             format!("{port} is in use: end the program that `fuser -v {port}` names")
         }
         _ => format!("{port} cannot be opened as a serial port: {error}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_reason_says_which_port_and_what_to_do() {
+        let path = Path::new("/dev/ttyX");
+        for (kind, step) in [
+            (io::ErrorKind::NotFound, "plug the device in"),
+            (
+                io::ErrorKind::PermissionDenied,
+                "to the group that `stat -Lc %G /dev/ttyX`",
+            ),
+            (io::ErrorKind::ResourceBusy, "`fuser -v /dev/ttyX`"),
+            (io::ErrorKind::Other, "as a serial port: other error"),
+        ] {
+            let reason = explain(path, &kind.into());
+            assert!(
+                reason.starts_with("/dev/ttyX ") && reason.contains(step),
+                "{reason}"
+            );
+        }
     }
 }
