@@ -22,7 +22,7 @@ pub(super) fn stored_channels(
         .collect()
 }
 
-/// Adds a channel; the derived one may be there already, or be hidden by a stored one of its name.
+/// Adds a channel; the derived one may be there already.
 pub(super) fn add_channel(
     tx: &Connection,
     id: SeriesId,
