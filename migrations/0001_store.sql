@@ -27,13 +27,13 @@ CREATE TABLE series (
     UNIQUE (bank, name)
 ) STRICT;
 
--- Positions from 1000 on are derived: not stored sample by sample, only summarised (1000 is power_w).
+-- Positions from 1000 on are derived: not stored sample by sample, only summarised (1000 is power_w, which a stored
+-- channel of that name hides).
 CREATE TABLE channel (
     series INTEGER NOT NULL REFERENCES series (id),
     position INTEGER NOT NULL,
     name TEXT NOT NULL,
-    PRIMARY KEY (series, position),
-    UNIQUE (series, name)
+    PRIMARY KEY (series, position)
 ) STRICT, WITHOUT ROWID;
 
 -- Every sample of a closed stretch, about an hour, compressed; the layout of data is told in src/store/codec.

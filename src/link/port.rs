@@ -71,18 +71,12 @@ mod tests {
         let path = Path::new("/dev/ttyX");
         for (kind, step) in [
             (io::ErrorKind::NotFound, "plug the device in"),
-            (
-                io::ErrorKind::PermissionDenied,
-                "to the group that `stat -Lc %G /dev/ttyX`",
-            ),
+            (io::ErrorKind::PermissionDenied, "to the group that `stat -Lc %G /dev/ttyX`"),
             (io::ErrorKind::ResourceBusy, "`fuser -v /dev/ttyX`"),
             (io::ErrorKind::Other, "as a serial port: other error"),
         ] {
             let reason = explain(path, &kind.into());
-            assert!(
-                reason.starts_with("/dev/ttyX ") && reason.contains(step),
-                "{reason}"
-            );
+            assert!(reason.starts_with("/dev/ttyX ") && reason.contains(step), "{reason}");
         }
     }
 }

@@ -17,7 +17,7 @@ pub(super) fn stored_channels(connection: &Connection, id: SeriesId) -> rusqlite
         .collect()
 }
 
-/// Adds a channel; the derived one may be there already, or be hidden by a stored one of its name.
+/// Adds a channel; the derived one may be there already.
 pub(super) fn add_channel(tx: &Connection, id: SeriesId, position: i64, name: &str) -> rusqlite::Result<()> {
     tx.prepare_cached("INSERT INTO channel (series, position, name) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?
         .execute(params![id.0, position, name])?;

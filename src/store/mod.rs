@@ -1,4 +1,38 @@
-//! SQLite.
+//! Every sample for the life of a bank, in one SQLite file.
+//!
+//! # The life of a sample
+//! 1. [`Writer::append`] puts it into the open block of its series, in memory. Nothing is written.
+//! 2. [`Writer::commit`], every [`COMMIT_EVERY`], writes what the block has gained as one small row of the table `tail`,
+//!    together with the fixes, events, clock fixes and checkpoints that came in meanwhile: one transaction, one fsync.
+//! 3. When the first sample of the next hour (of the boot, not of the day) comes, the block closes: it is packed into
+//!    one chunk, and summarised by minutes, hours and days. The next commit writes chunk and summaries and deletes the
+//!    rows of the tail that they replace, in the same transaction. A series slower than 600 samples an hour waits for
+//!    so many; a very fast one closes each 65,536 samples.
+//! 4. A restart in the same boot takes the tail up again as the open block. A new boot closes it.
+//! 5. [`Reader`] answers from days, hours, minutes or samples, whichever is coarse enough for the question, and always
+//!    adds the tail. UTC is worked out then, from the clock fixes known then: nothing stored is ever re-dated.
+//!
+//! # What is at risk, and when
+//! - What was appended since the last commit, at a power cut: at most [`COMMIT_EVERY`] and the time of one commit.
+//! - Nothing that a commit has acknowledged, by SQLite's own contract (WAL with `synchronous = FULL`), as far as the
+//!   card keeps its promise to have written what was synced.
+//! - Nothing while the card is full, locked or read-only: a commit that fails leaves all as it was, in memory too.
+//!   Closed hours wait there packed, about 5,000 bytes each for three channels at 1 Hz, up to
+//!   [`Options::pending_bytes`]; then the oldest are dropped, and counted.
+//! - The checkpoint of the reckoning and the samples that it has seen go in together, so they never disagree.
+//!
+//! # Why each PRAGMA
+//! - `journal_mode = WAL`: readers never wait for the writer nor hold it up, and a commit appends to one file.
+//! - `synchronous = FULL`: with `NORMAL` a WAL is synced only when it is taken into the file, after a thousand pages;
+//!   a power cut then loses minutes, not seconds. The price is one fsync a commit.
+//! - `auto_vacuum = INCREMENTAL`, before the first table: room can be given back later without a full `VACUUM`, which
+//!   needs the room twice and wears the card.
+//! - `foreign_keys = ON`: no sample without its boot and its series.
+//! - `busy_timeout`: a person with an SQLite tool may hold a lock for a moment.
+//! - `application_id`, `user_version`: whose file it is and of which layout. A later layout than this program knows is
+//!   refused before anything is written.
+//! - `quick_check` when a small file is opened. A large one would take seconds; there the checksum of each chunk and
+//!   SQLite's own checks where it reads have to do.
 
 mod block;
 pub mod codec;
@@ -14,6 +48,5 @@ mod writer;
 pub use error::{Error, Result};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
-pub use summary::Summary;
-pub use thread::{StoreStatus, WriterHandle, spawn};
+pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
 pub use writer::{Appended, CommitReport, Options, Writer};

@@ -17,6 +17,10 @@ use crate::quantity::{BootNo, Sample};
 /// seconds nothing is near it.
 const QUEUE: usize = 4096;
 
+/// How often to commit: the store may lose at most 10 s at a power cut, and a slow card may take seconds for one
+/// commit. Fewer would be too few, more would only wear the card.
+pub const COMMIT_EVERY: Duration = Duration::from_secs(6);
+
 type Reply<T> = oneshot::Sender<Result<T>>;
 
 enum Command {
@@ -52,7 +56,7 @@ pub struct WriterHandle {
     status: Arc<Mutex<StoreStatus>>,
 }
 
-/// Puts a writer on a thread that commits every `every` (monotonic time by `clock`) and when asked, and closes the
+/// Puts a writer on a thread that commits every `every` ([`COMMIT_EVERY`] but for tests; monotonic time by `clock`) and when asked, and closes the
 /// file when the last handle is dropped or [`WriterHandle::close`] is called.
 ///
 /// # Errors

@@ -148,6 +148,26 @@ fn a_channel_gained_later_has_no_values_before_and_order_does_not_matter() {
 }
 
 #[test]
+fn a_device_that_comes_to_report_power_itself_hides_the_derived_one() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&spec("shunt", &["voltage_v", "current_a"], 10_000)).expect("fits");
+    writer.append(series, &sample(boot, 1000, &[50.0, 2.0])).expect("fits");
+    let names = ["voltage_v", "current_a", "power_w"];
+    writer.series(&spec("shunt", &names, 10_000)).expect("fits");
+    writer.append(series, &sample(boot, 2000, &[50.0, 2.0, 99.5])).expect("fits");
+    writer.append(series, &sample(boot, 3000, &[50.0, 2.0, 99.5])).expect("fits");
+    writer.close().expect("room");
+    let reader = Reader::open(&scratch.path).expect("opens");
+    let info = reader.series(series).expect("known");
+    assert_eq!((info.channels, info.has_power), (names.map(str::to_owned).to_vec(), false));
+    let sums = reader.sums(series, UtcMs(START), UtcMs(START + HOUR)).expect("reads");
+    assert!((sums.energy_in_wh - 99.5 / 3600.0).abs() < 1e-12);
+    assert!((sums.charge_in_ah - 4.0 / 3600.0).abs() < 1e-12);
+}
+
+#[test]
 fn what_is_no_measurement_is_stored_as_missing() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
@@ -238,4 +258,7 @@ fn unknown_boots_series_and_widths_are_refused() {
     assert!(writer.append(SeriesId(77), &sample(boot, 0, &[1.0])).is_err());
     assert!(writer.series(&spec("twice", &["a_v", "a_v"], 1)).is_err());
     assert!(writer.series(&spec("none", &[], 1)).is_err());
+    let other_kind = SeriesSpec { kind: SeriesKind::Reckoning, ..shunt(10_000) };
+    let error = writer.series(&other_kind).expect_err("another kind");
+    assert!(error.to_string().contains("device series"), "{error}");
 }

@@ -117,7 +117,7 @@ fn regular_times_and_constants_cost_a_few_bytes() {
 #[test]
 fn a_fine_value_among_large_ones_keeps_both() {
     let values = vec![9_007_199_254_740_991.0, 0.000_001, -1e300];
-    assert_eq!(bits(&there_and_back(&[1, 2, 3], &[values.clone()]).channels), bits(&[values]));
+    assert_eq!(bits(&there_and_back(&[1, 2, 3], std::slice::from_ref(&values)).channels), bits(&[values]));
 }
 
 #[test]

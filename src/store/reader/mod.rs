@@ -86,6 +86,7 @@ impl Reader {
                 .prepare_cached("SELECT 1 FROM channel WHERE series = ?1 AND position = ?2")?
                 .exists([id.0, POWER])?;
             let channels = common::stored_channels(&self.connection, id)?;
+            let own_power = channels.iter().any(|name| name == common::POWER_NAME);
             self.connection.prepare_cached("SELECT name, kind, bank, gap_ms FROM series WHERE id = ?1")?.query_row(
                 [id.0],
                 |row| {
@@ -95,7 +96,7 @@ impl Reader {
                         kind: row.get(1)?,
                         bank: row.get(2)?,
                         channels,
-                        has_power,
+                        has_power: has_power && !own_power,
                         gap_ms: row.get(3)?,
                     })
                 },

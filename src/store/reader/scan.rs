@@ -62,19 +62,22 @@ pub(super) struct Selection {
 }
 
 impl Selection {
-    /// Channels by name; all if none is named.
+    /// Channels by name; all by position, power last, if none is named.
     pub(super) fn of(info: &SeriesInfo, names: &[String]) -> Result<Selection> {
-        let known = (0_i64..).zip(&info.channels).map(|(position, name)| (name.as_str(), position));
-        let known: BTreeMap<&str, i64> =
-            info.has_power.then_some((POWER_NAME, POWER)).into_iter().chain(known).collect();
-        let mut wanted: Vec<Wanted> = Vec::new();
-        let all: Vec<String> = known.keys().map(|name| (*name).to_owned()).collect();
-        for name in if names.is_empty() { &all } else { names } {
-            let channel = *known
-                .get(name.as_str())
-                .ok_or_else(|| Error::UnknownChannel { series: info.id.0, channel: name.clone() })?;
-            wanted.push(Wanted { name: name.clone(), channel });
-        }
+        let derived = info.has_power.then_some((POWER_NAME, POWER));
+        let known: Vec<(&str, i64)> = (info.channels.iter().map(String::as_str)).zip(0_i64..).chain(derived).collect();
+        let find = |name: &String| -> Result<Wanted> {
+            let found = known.iter().find(|(known, _)| known == name);
+            let (name, channel) =
+                found.ok_or_else(|| Error::UnknownChannel { series: info.id.0, channel: name.clone() })?;
+            Ok(Wanted { name: (*name).to_owned(), channel: *channel })
+        };
+        let wanted: Vec<Wanted> = if names.is_empty() {
+            let all = known.iter().map(|(name, channel)| Wanted { name: (*name).to_owned(), channel: *channel });
+            all.collect()
+        } else {
+            names.iter().map(find).collect::<Result<_>>()?
+        };
         let place = |wanted: &str| info.channels.iter().position(|name| name == wanted);
         let power = wanted.iter().any(|w| w.channel == POWER);
         Ok(Selection { wanted, power_from: place(Channel::VOLTAGE).zip(place(Channel::CURRENT)).filter(|_| power) })

@@ -18,7 +18,7 @@ use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
 use pending::{MAX_RECORDS, Pending, push_bounded};
-use series::{SeriesState, layout_of, refuse_doubles, too_many};
+use series::{SeriesState, layout_of, refuse_doubles, refused};
 
 /// How the writer behaves.
 #[derive(Debug, Clone, Copy)]
@@ -134,20 +134,23 @@ impl Writer {
     /// those that it has keep their places. Written at once.
     ///
     /// # Errors
-    /// [`Error::SeriesRefused`] for doubled or too many channels, or what SQLite reports.
+    /// [`Error::SeriesRefused`] for doubled or too many channels or another kind, or what SQLite reports.
     pub fn series(&mut self, spec: &SeriesSpec) -> Result<SeriesId> {
         let path = self.path.clone();
         let err = |e| Error::sqlite(&path, "note the series", e);
         refuse_doubles(spec)?;
         let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
-        let id: i64 = tx
+        let (id, kind): (i64, String) = tx
             .query_row(
                 "INSERT INTO series (bank, name, kind, gap_ms) VALUES (?1, ?2, ?3, ?4)
-                 ON CONFLICT DO UPDATE SET gap_ms = excluded.gap_ms RETURNING id",
+                 ON CONFLICT DO UPDATE SET gap_ms = excluded.gap_ms RETURNING id, kind",
                 params![spec.bank, spec.name, spec.kind.as_str(), spec.gap_ms],
-                |row| row.get(0),
+                |row| Ok((row.get(0)?, row.get(1)?)),
             )
             .map_err(err)?;
+        if kind != spec.kind.as_str() {
+            return Err(refused(spec, &format!("its bank has a {kind} series of that name")));
+        }
         let id = SeriesId(id);
         let mut channels = common::stored_channels(&tx, id).map_err(err)?;
         let mut order = Vec::with_capacity(spec.channels.len());
@@ -160,7 +163,7 @@ impl Writer {
             }
         }
         if channels.len() >= slot(POWER - 1) {
-            return Err(too_many(spec));
+            return Err(refused(spec, &format!("it has had more than {POWER} channels")));
         }
         let layout = layout_of(&channels, spec.gap_ms);
         if layout.power_from.is_some() {

@@ -2,13 +2,13 @@
 
 use std::path::Path;
 
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 use super::Writer;
 use super::pending::Pending;
 use super::series::{SeriesState, layout_of};
 use crate::quantity::BootNo;
-use crate::store::block::{Block, Layout, slot};
+use crate::store::block::{Block, Layout, POWER, slot};
 use crate::store::codec::{self, Columns};
 use crate::store::common;
 use crate::store::error::{Error, Result};
@@ -80,42 +80,38 @@ impl SeriesState {
         boot: BootNo,
         pending: &Pending,
     ) -> Result<()> {
-        self.boot = Some(boot);
-        self.block = Block::default();
-        self.block.widen(self.layout.units.len());
-        self.carry = vec![None; self.layout.units.len() + 1];
         let waiting = pending
             .closed
             .iter()
             .rev()
             .find(|(other, its_boot, _)| *other == id && *its_boot == boot)
-            .map(|(_, _, closed)| closed.chunk.clone());
-        let chunk = match waiting {
-            Some(chunk) => Some(chunk),
+            .map(|(_, _, closed)| (closed.last_ms, closed.chunk.clone()));
+        let last = match waiting {
+            Some(last) => Some(last),
             None => last_chunk(connection, id, boot).map_err(|e| Error::sqlite(path, "read the last chunk", e))?,
         };
-        if let Some(data) = chunk {
-            let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
-                path: path.to_owned(),
-                series: id.0,
-                boot: i64::from(boot.0),
-                first_mono_ms: 0,
-                source,
-            })?;
-            self.last_ms = columns.time_ms.last().copied();
+        self.boot = Some(boot);
+        self.block = Block::default();
+        self.block.widen(self.layout.units.len());
+        self.carry = vec![None; self.layout.units.len() + 1];
+        self.last_ms = last.as_ref().map(|(last_ms, _)| *last_ms);
+        // From a chunk that is damaged no interval starts: it costs a second or so in the sums, and must not keep new
+        // samples out. Whoever reads the chunk is told.
+        if let Some(columns) = last.and_then(|(_, data)| codec::decode(&data, |_| true).ok()) {
             carry_from(&columns, &self.layout, &mut self.carry);
-        } else {
-            self.last_ms = None;
         }
         Ok(())
     }
 }
 
-fn last_chunk(connection: &Connection, id: SeriesId, boot: BootNo) -> rusqlite::Result<Option<Vec<u8>>> {
-    use rusqlite::OptionalExtension;
+/// Last moment and content of the last chunk.
+fn last_chunk(connection: &Connection, id: SeriesId, boot: BootNo) -> rusqlite::Result<Option<(i64, Vec<u8>)>> {
     connection
-        .prepare_cached("SELECT data FROM chunk WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms DESC LIMIT 1")?
-        .query_row(params![id.0, boot.0], |row| row.get(0))
+        .prepare_cached(
+            "SELECT last_mono_ms, data FROM chunk WHERE series = ?1 AND boot = ?2
+             ORDER BY first_mono_ms DESC LIMIT 1",
+        )?
+        .query_row(params![id.0, boot.0], |row| Ok((row.get(0)?, row.get(1)?)))
         .optional()
 }
 
@@ -128,6 +124,6 @@ fn carry_from(columns: &Columns, layout: &Layout, carry: &mut [Carry]) {
         carry[slot(position)] = last_of(values);
     }
     if let Some((voltage, current)) = layout.power_from {
-        carry[slot(crate::store::block::POWER)] = last_of(&power_of(columns, voltage, current));
+        carry[slot(POWER)] = last_of(&power_of(columns, voltage, current));
     }
 }

@@ -2,7 +2,7 @@
 
 use super::pending::Pending;
 use crate::quantity::{BootNo, Channel, Unit};
-use crate::store::block::{Block, Layout, POWER};
+use crate::store::block::{Block, Layout};
 use crate::store::common;
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesSpec};
@@ -83,18 +83,17 @@ pub(super) fn layout_of(channels: &[String], gap_ms: i64) -> Layout {
 }
 
 pub(super) fn refuse_doubles(spec: &SeriesSpec) -> Result<()> {
-    let refused = |cause: &str| Error::SeriesRefused { series: spec.name.clone(), cause: cause.to_owned() };
     if spec.channels.is_empty() {
-        return Err(refused("it has no channels"));
+        return Err(refused(spec, "it has no channels"));
     }
     for (place, channel) in spec.channels.iter().enumerate() {
         if spec.channels[..place].contains(channel) {
-            return Err(refused(&format!("it has channel \"{channel}\" twice")));
+            return Err(refused(spec, &format!("it has channel \"{channel}\" twice")));
         }
     }
     Ok(())
 }
 
-pub(super) fn too_many(spec: &SeriesSpec) -> Error {
-    Error::SeriesRefused { series: spec.name.clone(), cause: format!("it has had more than {POWER} channels") }
+pub(super) fn refused(spec: &SeriesSpec, cause: &str) -> Error {
+    Error::SeriesRefused { series: spec.name.clone(), cause: cause.to_owned() }
 }

@@ -11,19 +11,21 @@ struct Ship {
     boot: BootNo,
 }
 
+fn shunt() -> SeriesSpec {
+    SeriesSpec {
+        name: "shunt".to_owned(),
+        kind: SeriesKind::Device,
+        bank: "house".to_owned(),
+        channels: vec![Channel::try_new("current_a").expect("a name")],
+        gap_ms: 10_000,
+    }
+}
+
 fn ship(options: Options) -> Ship {
     let dir = tempfile::tempdir().expect("a scratch directory");
     let mut writer = Writer::open(&dir.path().join("marigold.sqlite"), options).expect("opens");
     let boot = writer.begin_boot("one", BootKind::Live).expect("noted");
-    let series = writer
-        .series(&SeriesSpec {
-            name: "shunt".to_owned(),
-            kind: SeriesKind::Device,
-            bank: "house".to_owned(),
-            channels: vec![Channel::try_new("current_a").expect("a name")],
-            gap_ms: 10_000,
-        })
-        .expect("fits");
+    let series = writer.series(&shunt()).expect("fits");
     let reading =
         WallReading { mono: MonoMs(0), utc: UtcMs(1_796_083_200_000), trust: crate::clock::Trust::Synchronised };
     writer.clock_fix(boot, reading, "first").expect("known");
@@ -55,8 +57,9 @@ impl Ship {
             .expect("opens")
             .samples(self.series, UtcMs(i64::MIN), UtcMs(i64::MAX))
             .expect("known")
-            .map(|sample| sample.expect("sound"))
-            .count()
+            .collect::<Result<Vec<_>>>()
+            .expect("sound chunks")
+            .len()
     }
 }
 
@@ -143,16 +146,7 @@ fn integrals_run_on_across_a_restart() {
     ship.writer.commit().expect("room");
     let path = ship.writer.path.clone();
     ship.writer = Writer::open(&path, Options::default()).expect("opens");
-    ship.series = ship
-        .writer
-        .series(&SeriesSpec {
-            name: "shunt".to_owned(),
-            kind: SeriesKind::Device,
-            bank: "house".to_owned(),
-            channels: vec![Channel::try_new("current_a").expect("a name")],
-            gap_ms: 10_000,
-        })
-        .expect("fits");
+    ship.series = ship.writer.series(&shunt()).expect("fits");
     ship.append(5000..11_000);
     ship.writer.commit().expect("room");
     let covered: f64 = ship
@@ -161,4 +155,22 @@ fn integrals_run_on_across_a_restart() {
         .query_row("SELECT sum(covered_s) FROM hour_summary", [], |row| row.get(0))
         .expect("a sum");
     assert!((covered - (3.0 * 3600.0 - 1.0)).abs() < 1e-6, "{covered}");
+}
+
+#[test]
+fn a_damaged_last_chunk_keeps_no_new_sample_out() {
+    let mut ship = ship(Options::default());
+    ship.append(0..3600);
+    ship.writer.commit().expect("room");
+    let path = ship.writer.path.clone();
+    ship.append(3600..3601);
+    ship.writer.commit().expect("room");
+    ship.writer.connection.execute("UPDATE chunk SET data = x'00'", []).expect("broken");
+    ship.writer = Writer::open(&path, Options::default()).expect("opens");
+    ship.series = ship.writer.series(&shunt()).expect("fits");
+    ship.append(3601..3700);
+    let at = Moment { boot: ship.boot, mono: MonoMs(5) };
+    let old = ship.writer.append_values(ship.series, at, &[Some(1.0)]);
+    assert_eq!(old.expect("fits"), Appended::Refused);
+    assert_eq!(ship.writer.commit().expect("room").samples, 99);
 }
