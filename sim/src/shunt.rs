@@ -1,8 +1,8 @@
 //! The shunt between truth and wire: gain, offset, white noise and steps for each channel.
 
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use rand_xoshiro::Xoshiro256PlusPlus;
 use serde::{Deserialize, Serialize};
 
 /// How one channel departs from the truth.
@@ -46,7 +46,7 @@ impl ChannelError {
         }
     }
 
-    fn report(&self, truth: f64, rng: &mut ChaCha8Rng) -> f64 {
+    fn report(&self, truth: f64, rng: &mut Xoshiro256PlusPlus) -> f64 {
         let noise: f64 = StandardNormal.sample(rng);
         let value = truth * self.gain + self.offset + self.noise * noise;
         // Adding nought turns -0 into 0.
@@ -58,7 +58,7 @@ impl ChannelError {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Shunt {
     channels: Vec<ChannelError>,
-    rng: ChaCha8Rng,
+    rng: Xoshiro256PlusPlus,
 }
 
 impl Shunt {
@@ -66,7 +66,7 @@ impl Shunt {
     pub fn new(channels: Vec<ChannelError>, seed: u64) -> Self {
         Self {
             channels,
-            rng: ChaCha8Rng::seed_from_u64(seed),
+            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
         }
     }
 

@@ -1,14 +1,14 @@
 use super::constants::HOUR_S;
 use super::*;
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand_xoshiro::Xoshiro256PlusPlus;
 
 fn drive() -> Bank<LeadBlock> {
-    drive_bank(&mut ChaCha8Rng::seed_from_u64(1), 25.0)
+    drive_bank(&mut Xoshiro256PlusPlus::seed_from_u64(1), 25.0)
 }
 
 fn house() -> Bank<LithiumCell> {
-    house_bank(&mut ChaCha8Rng::seed_from_u64(1), 25.0)
+    house_bank(&mut Xoshiro256PlusPlus::seed_from_u64(1), 25.0)
 }
 
 /// Steps a bank in air of 25 °C; returns the charge that flowed, Ah.

@@ -6,7 +6,7 @@ mod parse;
 pub use parse::ParseError;
 
 use rand::{Rng, RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
+use rand_xoshiro::Xoshiro256PlusPlus;
 
 /// A stretch of time, s since the start of the stream.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,7 +55,7 @@ pub enum Fault {
 pub struct Schedule {
     faults: Vec<Fault>,
     held: Vec<Option<f64>>,
-    rng: ChaCha8Rng,
+    rng: Xoshiro256PlusPlus,
 }
 
 impl Schedule {
@@ -64,7 +64,7 @@ impl Schedule {
         Self {
             held: vec![None; faults.len()],
             faults,
-            rng: ChaCha8Rng::seed_from_u64(seed),
+            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
         }
     }
 

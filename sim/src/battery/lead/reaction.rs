@@ -1,7 +1,7 @@
 //! The reaction of a lead cell: active areas, kinetics, gassing, and how a current divides between charge and gas.
 
 use crate::battery::chain::{NODES, Profile};
-use crate::battery::constants::{arrhenius, thermal_voltage_v};
+use crate::battery::constants::{arrhenius, thermal_voltage_v, transfer};
 use serde::{Deserialize, Serialize};
 
 /// Volumes in a plate.
@@ -190,9 +190,9 @@ impl Reaction {
         let mut voltage = self.equilibrium_v + self.equilibrium_ohm[way] * main_a;
         let mut slope = self.equilibrium_ohm[way];
         for exchange_a in [self.positive_a[way], self.negative_a[way]] {
-            let twice = 2.0 * exchange_a;
-            voltage += self.twice_thermal_v * (main_a / twice).asinh();
-            slope += self.twice_thermal_v / main_a.hypot(twice);
+            let (overvoltage, by_current) = transfer(main_a, 2.0 * exchange_a);
+            voltage += self.twice_thermal_v * overvoltage;
+            slope += self.twice_thermal_v * by_current;
         }
         (voltage, slope)
     }

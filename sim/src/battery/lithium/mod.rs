@@ -4,7 +4,7 @@
 mod curve;
 
 use super::chain::{Chain, NODES, Profile};
-use super::constants::{HOUR_S, arrhenius, thermal_voltage_v};
+use super::constants::{HOUR_S, arrhenius, thermal_voltage_v, transfer};
 use super::{Ageing, Monobloc, Terminal};
 use serde::{Deserialize, Serialize};
 
@@ -176,14 +176,14 @@ impl Monobloc for LithiumCell {
         let per_a = self.response[NODES - 1] + self.half_shell_per_a;
         let surface = self.relaxed[NODES - 1] + per_a * main_a;
         let (curve_v, curve_slope) = curve::voltage(1.0 - surface);
-        let twice = 2.0 * self.exchange_a;
-        let transfer_v = self.twice_thermal_v * (main_a / twice).asinh();
+        let (overvoltage, by_current) = transfer(main_a, 2.0 * self.exchange_a);
         self.open_v = curve_v + HYSTERESIS_V * self.hysteresis_after(main_a);
         self.current_a = current_a;
         self.main_a = main_a;
-        let voltage_v = self.open_v + transfer_v + self.resistance_ohm * current_a;
+        let voltage_v =
+            self.open_v + self.twice_thermal_v * overvoltage + self.resistance_ohm * current_a;
         let slope_ohm =
-            -per_a * curve_slope + self.twice_thermal_v / main_a.hypot(twice) + self.resistance_ohm;
+            -per_a * curve_slope + self.twice_thermal_v * by_current + self.resistance_ohm;
         self.probed_v = voltage_v;
         Terminal {
             voltage_v,

@@ -1,144 +1,14 @@
-//! The voyage: where the boat is and what its drive does when, drawn from a seed. The first three weeks are laid out so that they end in the
-//! middle of a passage; after them the plan grows as time goes on.
+//! Drawing the voyage: lengths of stays, and what is done during a passage and at anchor.
 
-use super::sky;
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
-use serde::{Deserialize, Serialize};
+use super::{DAY_S, HOUR_S, Order, Place, Plan, Run, Stay, THREE_WEEKS_S};
+use crate::boat::sky;
+use rand::RngExt;
 
-const HOUR_S: f64 = 3600.0;
-const DAY_S: f64 = 86_400.0;
-/// The first part of the plan ends here, in the middle of the last passage, s.
-pub const THREE_WEEKS_S: f64 = 21.0 * DAY_S;
 /// The last passage of the three weeks begins so long before their end and goes on so long after it, s.
 const LAST_BEGINS_BEFORE_S: f64 = 22.0 * HOUR_S;
 const LAST_ENDS_AFTER_S: f64 = 5.0 * HOUR_S;
 
-/// Where the boat is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Place {
-    /// In a marina, on shore power.
-    Marina,
-    /// At anchor.
-    Anchor,
-    /// Under way.
-    Passage,
-}
-
-/// A stretch of time at one place, in seconds since the start.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct Stay {
-    /// Where.
-    pub place: Place,
-    /// First moment.
-    pub begin_s: f64,
-    /// Moment of leaving.
-    pub end_s: f64,
-}
-
-/// What the drive or the generator is set to do.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub enum Order {
-    /// Leaving or reaching a berth: throttle up and down.
-    Manoeuvre,
-    /// Motoring at a power, W.
-    Motor(f64),
-    /// Sailing fast enough for the propeller to drive the motor; mean power, W.
-    Regenerate(f64),
-    /// Generator on until the drive bank holds this state of charge.
-    Generate(f64),
-}
-
-/// An order over a stretch of time, in seconds since the start.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct Run {
-    /// What is done.
-    pub order: Order,
-    /// First moment.
-    pub begin_s: f64,
-    /// Moment of its end.
-    pub end_s: f64,
-}
-
-/// What the plan asks for at a moment, good until the next change.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct Agenda {
-    /// Where the boat is.
-    pub place: Place,
-    /// Order for the drive.
-    pub drive: Option<Order>,
-    /// Beginning of a generator run and the level it is to reach.
-    pub generate: Option<(f64, f64)>,
-    /// When to ask again, s since the start.
-    pub valid_until_s: f64,
-}
-
-/// The plan.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct Plan {
-    rng: ChaCha8Rng,
-    start_utc_s: f64,
-    stays: Vec<Stay>,
-    runs: Vec<Run>,
-}
-
 impl Plan {
-    /// Draws the first three weeks and the end of the passage under way then.
-    pub fn new(seed: u64, start_utc_s: f64) -> Self {
-        let mut plan = Self {
-            rng: ChaCha8Rng::seed_from_u64(seed),
-            start_utc_s,
-            stays: Vec::new(),
-            runs: Vec::new(),
-        };
-        plan.lay_three_weeks();
-        plan
-    }
-
-    /// The stays known so far, in order.
-    pub fn stays(&self) -> &[Stay] {
-        &self.stays
-    }
-
-    /// The runs known so far, in order of their beginning.
-    pub fn runs(&self) -> &[Run] {
-        &self.runs
-    }
-
-    /// What is asked for at `elapsed_s`, which the plan must cover.
-    pub fn agenda(&self, elapsed_s: f64) -> Agenda {
-        let stays = self.stays.iter().map(|stay| (stay.begin_s, stay.end_s));
-        let runs = self.runs.iter().map(|run| (run.begin_s, run.end_s));
-        let changes = stays
-            .chain(runs)
-            .flat_map(|(begin_s, end_s)| [begin_s, end_s]);
-        let valid_until_s = changes
-            .filter(|at_s| *at_s > elapsed_s)
-            .fold(f64::MAX, f64::min);
-        let place = self
-            .stays
-            .iter()
-            .find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s)
-            .map_or(Place::Anchor, |stay| stay.place);
-        let mut agenda = Agenda {
-            place,
-            drive: None,
-            generate: None,
-            valid_until_s,
-        };
-        for run in self
-            .runs
-            .iter()
-            .filter(|run| run.begin_s <= elapsed_s && elapsed_s < run.end_s)
-        {
-            match run.order {
-                Order::Generate(level) => agenda.generate = Some((run.begin_s, level)),
-                order => agenda.drive = Some(order),
-            }
-        }
-        agenda
-    }
-
     /// Makes sure that the plan covers `elapsed_s` and forgets what lies more than a day back once it has to grow.
     pub fn extend_to(&mut self, elapsed_s: f64) {
         while self.stays.last().is_none_or(|stay| stay.end_s <= elapsed_s) {
@@ -158,7 +28,7 @@ impl Plan {
         }
     }
 
-    fn lay_three_weeks(&mut self) {
+    pub(super) fn lay_three_weeks(&mut self) {
         use Place::{Anchor, Marina, Passage};
         let order = [
             Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage,
@@ -346,63 +216,5 @@ impl Plan {
         }
         self.run(Order::Motor(1400.0), approach_s, 25.0 * 60.0);
         self.run(Order::Manoeuvre, end_s - 10.0 * 60.0, 10.0 * 60.0);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn any_seed_gives_three_passages_and_two_calls_at_a_marina_within_three_weeks() {
-        for seed in 0..200 {
-            let plan = Plan::new(seed, 1.78e9 + 3571.0 * seed as f64);
-            let count = |place| {
-                plan.stays()
-                    .iter()
-                    .filter(|stay| stay.place == place && stay.begin_s < THREE_WEEKS_S)
-                    .count()
-            };
-            assert!(
-                count(Place::Passage) >= 3 && count(Place::Marina) >= 3,
-                "seed {seed}"
-            );
-            for stay in plan.stays() {
-                let hours = (stay.end_s - stay.begin_s) / HOUR_S;
-                let (least, most) = if stay.place == Place::Passage {
-                    (6.0, 30.0)
-                } else {
-                    (12.0, 24.0 * 7.0)
-                };
-                assert!(
-                    (least..=most).contains(&hours),
-                    "seed {seed}: {stay:?} takes {hours} h"
-                );
-            }
-            for pair in plan.stays().windows(2) {
-                assert!(
-                    (pair[0].end_s - pair[1].begin_s).abs() < 1e-6,
-                    "seed {seed}: {pair:?}"
-                );
-            }
-        }
-    }
-
-    #[test]
-    fn three_weeks_end_under_way_and_the_plan_goes_on() {
-        let mut plan = Plan::new(5, 1.78e9);
-        let at = |plan: &Plan, elapsed_s: f64| {
-            plan.stays()
-                .iter()
-                .find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s)
-                .map(|stay| stay.place)
-        };
-        assert_eq!(at(&plan, THREE_WEEKS_S), Some(Place::Passage));
-        for day in 22..200 {
-            let elapsed_s = f64::from(day) * DAY_S;
-            plan.extend_to(elapsed_s);
-            assert!(at(&plan, elapsed_s).is_some(), "day {day}");
-        }
-        assert!(plan.stays().len() < 12, "what is past is forgotten");
     }
 }
