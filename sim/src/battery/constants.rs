@@ -40,7 +40,7 @@ mod tests {
             for twice in [1e-6, 0.1, 40.0] {
                 let (overvoltage, slope) = transfer(current_a, twice);
                 assert!((overvoltage - (current_a / twice).asinh()).abs() < 1e-12);
-                let h = 1e-4 * twice;
+                let h = 1e-4 * (twice + current_a.abs());
                 let numeric = (((current_a + h) / twice).asinh()
                     - ((current_a - h) / twice).asinh())
                     / (2.0 * h);

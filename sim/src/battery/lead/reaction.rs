@@ -70,7 +70,7 @@ impl Plate {
         // About 25 kJ/mol for the transfer and 35 for the dissolution (assumed).
         [
             full_a * self.area[0] * arrhenius(3000.0, temperature_c),
-            0.26 * full_a * self.area[1] * arrhenius(4200.0, temperature_c),
+            0.22 * full_a * self.area[1] * arrhenius(4200.0, temperature_c),
         ]
     }
 

@@ -28,43 +28,58 @@ impl Plan {
         }
     }
 
+    /// Draws voyages until one leaves at least a day for the last marina, so that the banks are full before the last passage.
     pub(super) fn lay_three_weeks(&mut self) {
+        let leaves_s = THREE_WEEKS_S - LAST_BEGINS_BEFORE_S;
+        loop {
+            self.stays.clear();
+            self.runs.clear();
+            self.lay_until_last_marina(leaves_s);
+            let begin_s = self.end_s();
+            if leaves_s - begin_s >= DAY_S {
+                self.stays.push(Stay {
+                    place: Place::Marina,
+                    begin_s,
+                    end_s: leaves_s,
+                });
+                break;
+            }
+        }
+        self.lay_last_passage(leaves_s);
+    }
+
+    fn lay_until_last_marina(&mut self, leaves_s: f64) {
         use Place::{Anchor, Marina, Passage};
         let order = [
             Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage,
             Anchor, Passage,
         ];
-        let mut lengths: Vec<f64> = order
+        let lengths: Vec<f64> = order
             .iter()
             .map(|place| self.draw_length_s(*place))
             .collect();
-        // The days at anchor take up what is left, so that the last marina gives way to the last passage on time.
-        let last_leaves_s = THREE_WEEKS_S - LAST_BEGINS_BEFORE_S;
         let last_marina_s = self.rng.random_range(1.3..1.9) * DAY_S;
-        let at_anchor: f64 = order
-            .iter()
-            .zip(&lengths)
-            .filter(|(place, _)| **place == Anchor)
-            .map(|(_, length)| length)
-            .sum();
-        let excess_s = lengths.iter().sum::<f64>() + last_marina_s - last_leaves_s;
-        let mut drift_s = 0.0;
-        for (place, length) in order.iter().zip(&mut lengths) {
-            if *place == Anchor {
-                // Berths are left in the morning; what that shifts is made good at the next anchorage.
-                *length = *length * (1.0 - excess_s / at_anchor) - drift_s;
+        // The days at anchor take up what is left, so that the last marina gives way to the last passage on time.
+        let sum_s = |anchor: bool| -> f64 {
+            order
+                .iter()
+                .zip(&lengths)
+                .filter(|(place, _)| (**place == Anchor) == anchor)
+                .map(|(_, length)| length)
+                .sum()
+        };
+        let stretch = (leaves_s - last_marina_s - sum_s(false)) / sum_s(true);
+        let mut due_s = 0.0;
+        for (place, length_s) in order.into_iter().zip(lengths) {
+            if place == Anchor {
+                due_s += length_s * stretch;
+                // Berths are left in the morning; what that shifts is made good at the next anchorages, a day at least in each.
+                self.add(place, (due_s - self.end_s()).max(DAY_S));
+            } else {
+                due_s += length_s;
+                self.add(place, length_s);
             }
-            let ends_s = self.end_s() + *length;
-            self.add(*place, *length);
-            drift_s = if *place == Anchor { 0.0 } else { drift_s } + self.end_s() - ends_s;
         }
-        let arrived_s = self.end_s();
-        self.stays.push(Stay {
-            place: Marina,
-            begin_s: arrived_s,
-            end_s: last_leaves_s,
-        });
-        self.lay_last_passage(last_leaves_s);
     }
 
     fn end_s(&self) -> f64 {
