@@ -7,7 +7,7 @@
 //! |---|---|---|
 //! | [`battery`] | banks of monoblocs: capacity, state of charge, heat, age | |
 //! | `battery::chain` | diffusion along ten control volumes, implicit in time | Fick's second law, finite volumes, backward Euler, Thomas algorithm |
-//! | `battery::lead` | acid through positive plate, separator, negative plate, and a slow reservoir | electrode potentials: Bode, Lead-Acid Batteries, Wiley 1977; kinetics: Butler-Volmer with symmetric transfer; gas: Tafel's law; porosity: Bruggeman-like exponent |
+//! | `battery::lead` | acid through positive plate, separator, negative plate, and a slow reservoir | electrode potentials: Bode, Lead-Acid Batteries, Wiley 1977; kinetics: Butler-Volmer with symmetric transfer; gas: Tafel's law; porosity: Bruggeman's exponent |
 //! | `battery::lithium` | lithium through a sphere's shells, staging curve, hysteresis | Fick in a sphere; Butler-Volmer; first-order hysteresis in charge moved |
 //! | `battery::ageing` | fade by cycles, years, warmth and low charge | linear laws, doubling each 10 K |
 //! | [`boat`] | voyage plan, weather, loads, chargers, the devices aboard | declination: Cooper 1969; clear sky: Haurwitz 1945; weather: first-order autoregression |

@@ -1,8 +1,8 @@
 //! The shunt between truth and wire: gain, offset, white noise and steps for each channel.
 
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use rand_xoshiro::Xoshiro256PlusPlus;
 use serde::{Deserialize, Serialize};
 
 /// How one channel departs from the truth.
@@ -23,15 +23,30 @@ impl ChannelError {
     /// in steps of 1 mV; temperature +0.2 °C, in steps of 0.1 °C (all assumed).
     pub fn standard(channel: &str) -> Self {
         if channel.ends_with("_a") {
-            Self { gain: 1.003, offset: 0.030, noise: 0.020, steps_per_unit: 100.0 }
+            Self {
+                gain: 1.003,
+                offset: 0.030,
+                noise: 0.020,
+                steps_per_unit: 100.0,
+            }
         } else if channel.ends_with("_c") {
-            Self { gain: 1.0, offset: 0.2, noise: 0.03, steps_per_unit: 10.0 }
+            Self {
+                gain: 1.0,
+                offset: 0.2,
+                noise: 0.03,
+                steps_per_unit: 10.0,
+            }
         } else {
-            Self { gain: 1.0, offset: 0.0, noise: 0.002, steps_per_unit: 1000.0 }
+            Self {
+                gain: 1.0,
+                offset: 0.0,
+                noise: 0.002,
+                steps_per_unit: 1000.0,
+            }
         }
     }
 
-    fn report(&self, truth: f64, rng: &mut ChaCha8Rng) -> f64 {
+    fn report(&self, truth: f64, rng: &mut Xoshiro256PlusPlus) -> f64 {
         let noise: f64 = StandardNormal.sample(rng);
         let value = truth * self.gain + self.offset + self.noise * noise;
         // Adding nought turns -0 into 0.
@@ -43,18 +58,27 @@ impl ChannelError {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Shunt {
     channels: Vec<ChannelError>,
-    rng: ChaCha8Rng,
+    rng: Xoshiro256PlusPlus,
 }
 
 impl Shunt {
     /// A shunt with these errors.
     pub fn new(channels: Vec<ChannelError>, seed: u64) -> Self {
-        Self { channels, rng: ChaCha8Rng::seed_from_u64(seed) }
+        Self {
+            channels,
+            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
+        }
     }
 
     /// A shunt with the usual error on each channel.
     pub fn standard(channels: &[&str], seed: u64) -> Self {
-        Self::new(channels.iter().map(|channel| ChannelError::standard(channel)).collect(), seed)
+        Self::new(
+            channels
+                .iter()
+                .map(|channel| ChannelError::standard(channel))
+                .collect(),
+            seed,
+        )
     }
 
     /// Turns true values, in the order of the channels, into reported ones.
@@ -81,8 +105,16 @@ mod tests {
                 })
                 .collect();
             let mean = values.iter().sum::<f64>() / 20_000.0;
-            let variance = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / 20_000.0;
-            assert!(values.iter().all(|value| (value * 100.0 - (value * 100.0).round()).abs() < 1e-9));
+            let variance = values
+                .iter()
+                .map(|value| (value - mean).powi(2))
+                .sum::<f64>()
+                / 20_000.0;
+            assert!(
+                values
+                    .iter()
+                    .all(|value| (value * 100.0 - (value * 100.0).round()).abs() < 1e-9)
+            );
             (mean, variance.sqrt())
         };
         let (at_rest, noise) = many(0.0);

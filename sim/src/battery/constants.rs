@@ -20,3 +20,32 @@ pub fn arrhenius(activation_k: f64, temperature_c: f64) -> f64 {
 pub fn thermal_voltage_v(temperature_c: f64) -> f64 {
     GAS * (temperature_c + ZERO_C_K) / FARADAY
 }
+
+/// Overvoltage in units of 2RT/F of a transfer with both factors 1/2, asinh(current / twice), and its slope by current.
+///
+/// Written out because the library's `asinh` and `hypot`, exact to the last digit everywhere, took a fifth of a step's time.
+pub fn transfer(current_a: f64, twice_exchange_a: f64) -> (f64, f64) {
+    let root = (current_a * current_a + twice_exchange_a * twice_exchange_a).sqrt();
+    let overvoltage = ((current_a.abs() + root) / twice_exchange_a).ln();
+    (overvoltage.copysign(current_a), 1.0 / root)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn transfer_is_the_inverse_hyperbolic_sine_with_its_slope() {
+        for current_a in [-300.0, -1.0, -1e-3, 0.0, 1e-6, 0.5, 120.0] {
+            for twice in [1e-6, 0.1, 40.0] {
+                let (overvoltage, slope) = transfer(current_a, twice);
+                assert!((overvoltage - (current_a / twice).asinh()).abs() < 1e-12);
+                let h = 1e-4 * (twice + current_a.abs());
+                let numeric = (((current_a + h) / twice).asinh()
+                    - ((current_a - h) / twice).asinh())
+                    / (2.0 * h);
+                assert!((slope / numeric - 1.0).abs() < 1e-6, "{current_a} {twice}");
+            }
+        }
+    }
+}

@@ -17,8 +17,8 @@ const THICKNESS_M: [f64; 3] = [1.15e-3, 1.30e-3, 0.95e-3];
 const POROSITY: [f64; 3] = [0.50, 0.92, 0.56];
 /// Porosity that the positive plate loses when all its material has become sulphate, which takes more room.
 const POROSITY_LOSS: f64 = 0.16;
-/// Exponent of porosity in the effective diffusivity: 1.5 is Bruggeman's for spheres; plates of packed needles hinder more (assumed).
-const HINDRANCE: f64 = 1.6;
+/// Exponent of porosity in the effective diffusivity (Bruggeman's, for packed spheres).
+const HINDRANCE: f64 = 1.5;
 /// Acid outside the stack, litres for one ampere-hour, and the time it takes to mix, s.
 const RESERVOIR_L_PER_AH: f64 = 0.15 / 120.0;
 const MIXING_S: f64 = 5.0 * 3600.0;
@@ -66,7 +66,7 @@ impl Design {
             mixing_l_per_s: reservoir_l / MIXING_S,
             positive_ah: 1.06 * capacity_ah * capacity_factor,
             negative_ah: 1.15 * capacity_ah * capacity_factor,
-            positive_exchange_a: 0.22 * capacity_ah / resistance_factor,
+            positive_exchange_a: 0.26 * capacity_ah / resistance_factor,
             negative_exchange_a: 0.35 * capacity_ah / resistance_factor,
             gas_a: 0.02 * capacity_ah / 100.0 * self_discharge_factor,
             area_m2,
@@ -81,7 +81,11 @@ impl Design {
         let mut resistance = [0.0; NODES];
         let parts = [(POSITIVE, 3.0, 0), (SEPARATOR, 4.0, 1), (NEGATIVE, 3.0, 2)];
         for (range, count, part) in parts {
-            let loss = if part == 0 { POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0) } else { 0.0 };
+            let loss = if part == 0 {
+                POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
             let hindrance = (POROSITY[part] - loss).powf(HINDRANCE);
             let half_m = THICKNESS_M[part] / count / 2.0;
             for i in range {

@@ -1,7 +1,7 @@
 //! The reaction of a lead cell: active areas, kinetics, gassing, and how a current divides between charge and gas.
 
 use crate::battery::chain::{NODES, Profile};
-use crate::battery::constants::{arrhenius, thermal_voltage_v};
+use crate::battery::constants::{arrhenius, thermal_voltage_v, transfer};
 use serde::{Deserialize, Serialize};
 
 /// Volumes in a plate.
@@ -41,7 +41,9 @@ impl Plate {
         for direction in [0, 1] {
             let sum: f64 = self.spread[direction].iter().sum();
             self.area[direction] = sum / PARTS as f64;
-            self.spread[direction].iter_mut().for_each(|part| *part /= sum);
+            self.spread[direction]
+                .iter_mut()
+                .for_each(|part| *part /= sum);
         }
         for index in 0..PARTS {
             self.seen[index] = 0.5 * (self.spread[0][index] + self.spread[1][index]);
@@ -56,7 +58,11 @@ impl Plate {
     /// Acid (or its change) as the electrode feels it: the mean over the volumes by their activity, the same in both directions
     /// so that the voltage has no step where the current changes sign.
     pub fn probe(&self, acid: &[f64]) -> f64 {
-        self.seen.iter().zip(acid).map(|(part, acid)| part * acid).sum()
+        self.seen
+            .iter()
+            .zip(acid)
+            .map(|(part, acid)| part * acid)
+            .sum()
     }
 
     /// Exchange currents for discharge and charge, A. The charge current is bound to the dissolution of sulphate, which is slower.
@@ -64,7 +70,7 @@ impl Plate {
         // About 25 kJ/mol for the transfer and 35 for the dissolution (assumed).
         [
             full_a * self.area[0] * arrhenius(3000.0, temperature_c),
-            0.26 * full_a * self.area[1] * arrhenius(4200.0, temperature_c),
+            0.22 * full_a * self.area[1] * arrhenius(4200.0, temperature_c),
         ]
     }
 
@@ -101,7 +107,9 @@ impl Gassing {
 
     /// The law at a temperature, for a current at float and 25 °C.
     pub fn new(at_float_a: f64, temperature_c: f64) -> Self {
-        Self { at_float_a: at_float_a * (0.06 * (temperature_c - 25.0)).exp() }
+        Self {
+            at_float_a: at_float_a * (0.06 * (temperature_c - 25.0)).exp(),
+        }
     }
 
     fn current_a(&self, cell_v: f64) -> f64 {
@@ -182,9 +190,9 @@ impl Reaction {
         let mut voltage = self.equilibrium_v + self.equilibrium_ohm[way] * main_a;
         let mut slope = self.equilibrium_ohm[way];
         for exchange_a in [self.positive_a[way], self.negative_a[way]] {
-            let twice = 2.0 * exchange_a;
-            voltage += self.twice_thermal_v * (main_a / twice).asinh();
-            slope += self.twice_thermal_v / main_a.hypot(twice);
+            let (overvoltage, by_current) = transfer(main_a, 2.0 * exchange_a);
+            voltage += self.twice_thermal_v * overvoltage;
+            slope += self.twice_thermal_v * by_current;
         }
         (voltage, slope)
     }
@@ -193,8 +201,16 @@ impl Reaction {
     pub fn solve(&self, current_a: f64, guess_a: f64) -> Solved {
         let ohmic = self.resistance_ohm * current_a;
         let (mut low, mut high) = (f64::NEG_INFINITY, current_a);
-        let mut main_a = if guess_a <= current_a { guess_a } else { current_a };
-        let mut solved = Solved { voltage_v: 0.0, slope_ohm: 0.0, main_a };
+        let mut main_a = if guess_a <= current_a {
+            guess_a
+        } else {
+            current_a
+        };
+        let mut solved = Solved {
+            voltage_v: 0.0,
+            slope_ohm: 0.0,
+            main_a,
+        };
         for _ in 0..60 {
             let (polarised, slope) = self.polarised(main_a);
             let voltage_v = polarised + ohmic;
@@ -202,8 +218,13 @@ impl Reaction {
             let gas_slope = Gassing::PER_V * gas_a;
             let excess = main_a + gas_a - current_a;
             let steep = 1.0 + gas_slope * slope;
-            let slope_ohm = self.resistance_ohm + slope * (1.0 - gas_slope * self.resistance_ohm) / steep;
-            solved = Solved { voltage_v, slope_ohm: slope_ohm.max(1e-7), main_a };
+            let slope_ohm =
+                self.resistance_ohm + slope * (1.0 - gas_slope * self.resistance_ohm) / steep;
+            solved = Solved {
+                voltage_v,
+                slope_ohm: slope_ohm.max(1e-7),
+                main_a,
+            };
             if excess.abs() < 1e-7 {
                 break;
             }
