@@ -29,21 +29,12 @@ impl Pty {
         unlockpt(&master)?;
         let name = ptsname(&master, Vec::new())?;
         let path = PathBuf::from(name.to_str().map_err(io::Error::other)?);
-        let slave = open(
-            &path,
-            OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC,
-            Mode::empty(),
-        )?;
+        let slave = open(&path, OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC, Mode::empty())?;
         let mut settings = tcgetattr(&slave)?;
         settings.make_raw();
         tcsetattr(&slave, OptionalActions::Now, &settings)?;
         fcntl_setfl(&master, fcntl_getfl(&master)? | OFlags::NONBLOCK)?;
-        Ok(Self {
-            master,
-            _slave: slave,
-            path,
-            dropped: 0,
-        })
+        Ok(Self { master, _slave: slave, path, dropped: 0 })
     }
 
     /// The path that a reader opens.

@@ -23,26 +23,11 @@ impl ChannelError {
     /// in steps of 1 mV; temperature +0.2 °C, in steps of 0.1 °C (all assumed).
     pub fn standard(channel: &str) -> Self {
         if channel.ends_with("_a") {
-            Self {
-                gain: 1.003,
-                offset: 0.030,
-                noise: 0.020,
-                steps_per_unit: 100.0,
-            }
+            Self { gain: 1.003, offset: 0.030, noise: 0.020, steps_per_unit: 100.0 }
         } else if channel.ends_with("_c") {
-            Self {
-                gain: 1.0,
-                offset: 0.2,
-                noise: 0.03,
-                steps_per_unit: 10.0,
-            }
+            Self { gain: 1.0, offset: 0.2, noise: 0.03, steps_per_unit: 10.0 }
         } else {
-            Self {
-                gain: 1.0,
-                offset: 0.0,
-                noise: 0.002,
-                steps_per_unit: 1000.0,
-            }
+            Self { gain: 1.0, offset: 0.0, noise: 0.002, steps_per_unit: 1000.0 }
         }
     }
 
@@ -64,21 +49,12 @@ pub struct Shunt {
 impl Shunt {
     /// A shunt with these errors.
     pub fn new(channels: Vec<ChannelError>, seed: u64) -> Self {
-        Self {
-            channels,
-            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
-        }
+        Self { channels, rng: Xoshiro256PlusPlus::seed_from_u64(seed) }
     }
 
     /// A shunt with the usual error on each channel.
     pub fn standard(channels: &[&str], seed: u64) -> Self {
-        Self::new(
-            channels
-                .iter()
-                .map(|channel| ChannelError::standard(channel))
-                .collect(),
-            seed,
-        )
+        Self::new(channels.iter().map(|channel| ChannelError::standard(channel)).collect(), seed)
     }
 
     /// Turns true values, in the order of the channels, into reported ones.
@@ -105,16 +81,8 @@ mod tests {
                 })
                 .collect();
             let mean = values.iter().sum::<f64>() / 20_000.0;
-            let variance = values
-                .iter()
-                .map(|value| (value - mean).powi(2))
-                .sum::<f64>()
-                / 20_000.0;
-            assert!(
-                values
-                    .iter()
-                    .all(|value| (value * 100.0 - (value * 100.0).round()).abs() < 1e-9)
-            );
+            let variance = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / 20_000.0;
+            assert!(values.iter().all(|value| (value * 100.0 - (value * 100.0).round()).abs() < 1e-9));
             (mean, variance.sqrt())
         };
         let (at_rest, noise) = many(0.0);

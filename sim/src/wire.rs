@@ -30,42 +30,27 @@ pub enum Frame {
 impl Frame {
     /// The delimited format with a comma and the channels in their order.
     pub fn comma_separated(channels: &[&str]) -> Self {
-        let columns = channels
-            .iter()
-            .map(|channel| Column::Channel((*channel).to_owned()))
-            .collect();
-        Self::Delimited {
-            separator: ',',
-            columns,
-            scale: None,
-        }
+        let columns = channels.iter().map(|channel| Column::Channel((*channel).to_owned())).collect();
+        Self::Delimited { separator: ',', columns, scale: None }
     }
 
     /// Appends one sample, with its newline, to `out`. `channels` names the `values`; a column without its channel is left empty.
     pub fn encode(&self, channels: &[&str], values: &[f64], out: &mut Vec<u8>) {
         match self {
             Self::JsonLines => encode_json(channels, values, out),
-            Self::Delimited {
-                separator,
-                columns,
-                scale,
-            } => {
+            Self::Delimited { separator, columns, scale } => {
                 for (index, column) in columns.iter().enumerate() {
                     if index > 0 {
                         put(out, format_args!("{separator}"));
                     }
                     let value = match column {
                         Column::Skipped => Some(0.0),
-                        Column::Channel(name) => channels
-                            .iter()
-                            .zip(values)
-                            .find(|(channel, _)| *channel == name)
-                            .map(|(_, value)| *value),
+                        Column::Channel(name) => {
+                            channels.iter().zip(values).find(|(channel, _)| *channel == name).map(|(_, value)| *value)
+                        }
                     };
                     match (value, scale.as_ref().and_then(|scale| scale.get(index))) {
-                        (Some(value), Some(scale)) => {
-                            put(out, format_args!("{:.0}", (value / scale).round() + 0.0))
-                        }
+                        (Some(value), Some(scale)) => put(out, format_args!("{:.0}", (value / scale).round() + 0.0)),
                         (Some(value), None) => put(out, format_args!("{value}")),
                         (None, _) => (),
                     }
@@ -91,8 +76,7 @@ fn encode_json(channels: &[&str], values: &[f64], out: &mut Vec<u8>) {
 }
 
 fn put(out: &mut Vec<u8>, text: std::fmt::Arguments<'_>) {
-    out.write_fmt(text)
-        .expect("a vector takes any number of bytes");
+    out.write_fmt(text).expect("a vector takes any number of bytes");
 }
 
 #[cfg(test)]
@@ -117,19 +101,11 @@ mod tests {
 
     #[test]
     fn json_lines_read_back_bit_for_bit() {
-        for values in [
-            [52.31, -8.92, 19.4],
-            [0.0, 1e-7, -273.15],
-            [1.0 / 3.0, 1e300, 2.0_f64.powi(-40)],
-        ] {
+        for values in [[52.31, -8.92, 19.4], [0.0, 1e-7, -273.15], [1.0 / 3.0, 1e300, 2.0_f64.powi(-40)]] {
             let line = encoded(&Frame::JsonLines, &values);
-            let object: serde_json::Map<String, serde_json::Value> =
-                serde_json::from_str(&line).unwrap();
+            let object: serde_json::Map<String, serde_json::Value> = serde_json::from_str(&line).unwrap();
             for (channel, value) in CHANNELS.iter().zip(values) {
-                assert_eq!(
-                    object[*channel].as_f64().unwrap().to_bits(),
-                    value.to_bits()
-                );
+                assert_eq!(object[*channel].as_f64().unwrap().to_bits(), value.to_bits());
             }
         }
     }
@@ -149,21 +125,10 @@ mod tests {
             Column::Channel("voltage_v".into()),
             Column::Channel("absent".into()),
         ];
-        let plain = Frame::Delimited {
-            separator: ';',
-            columns: columns.clone(),
-            scale: None,
-        };
+        let plain = Frame::Delimited { separator: ';', columns: columns.clone(), scale: None };
         assert_eq!(encoded(&plain, &[52.31, -8.92, 19.4]), "-8.92;0;52.31;\n");
-        let raw = Frame::Delimited {
-            separator: ',',
-            columns,
-            scale: Some(vec![0.01, 1.0, 0.001, 1.0]),
-        };
+        let raw = Frame::Delimited { separator: ',', columns, scale: Some(vec![0.01, 1.0, 0.001, 1.0]) };
         assert_eq!(encoded(&raw, &[52.31, -8.92, 19.4]), "-892,0,52310,\n");
-        assert_eq!(
-            encoded(&Frame::comma_separated(&CHANNELS), &[52.31, -8.92, 19.4]),
-            "52.31,-8.92,19.4\n"
-        );
+        assert_eq!(encoded(&Frame::comma_separated(&CHANNELS), &[52.31, -8.92, 19.4]), "52.31,-8.92,19.4\n");
     }
 }

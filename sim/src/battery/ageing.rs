@@ -24,22 +24,12 @@ pub struct Wear {
 impl Wear {
     /// Lead-carbon: about 1500 cycles or 14 years to 80 %.
     pub fn lead_carbon() -> Self {
-        Self {
-            fade_per_cycle: 1.3e-4,
-            fade_per_year: 0.012,
-            fade_per_year_empty: 0.06,
-            resistance_per_fade: 2.0,
-        }
+        Self { fade_per_cycle: 1.3e-4, fade_per_year: 0.012, fade_per_year_empty: 0.06, resistance_per_fade: 2.0 }
     }
 
     /// Lithium iron phosphate: about 4000 cycles or 20 years to 80 %.
     pub fn lithium_iron_phosphate() -> Self {
-        Self {
-            fade_per_cycle: 4e-5,
-            fade_per_year: 0.010,
-            fade_per_year_empty: 0.0,
-            resistance_per_fade: 1.5,
-        }
+        Self { fade_per_cycle: 4e-5, fade_per_year: 0.010, fade_per_year_empty: 0.0, resistance_per_fade: 1.5 }
     }
 }
 
@@ -54,11 +44,7 @@ pub struct Ageing {
 impl Ageing {
     /// A new bank.
     pub fn new(wear: Wear) -> Self {
-        Self {
-            wear,
-            fade: 0.0,
-            cycles: 0.0,
-        }
+        Self { wear, fade: 0.0, cycles: 0.0 }
     }
 
     /// Takes up `dt_s` of life: charge moved either way as a part of capacity, temperature and state of charge.
@@ -67,8 +53,8 @@ impl Ageing {
         let cycles = moved_ratio.abs() / 2.0;
         let low = (1.0 - soc).clamp(0.0, 1.0).powi(2);
         self.cycles += cycles;
-        self.fade += self.wear.fade_per_cycle * cycles
-            + (self.wear.fade_per_year + self.wear.fade_per_year_empty * low) * years;
+        self.fade +=
+            self.wear.fade_per_cycle * cycles + (self.wear.fade_per_year + self.wear.fade_per_year_empty * low) * years;
     }
 
     /// Remaining part of the first capacity, 0..1; never below 0.2, where the linear law no longer means anything.

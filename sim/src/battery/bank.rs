@@ -20,12 +20,7 @@ pub struct Request {
 impl Request {
     /// A plain current, bound only by what the monoblocs allow.
     pub fn current(current_a: f64) -> Self {
-        Self {
-            current_a,
-            floor_a: current_a.min(0.0),
-            max_charge_v: f64::MAX,
-            min_discharge_v: 0.0,
-        }
+        Self { current_a, floor_a: current_a.min(0.0), max_charge_v: f64::MAX, min_discharge_v: 0.0 }
     }
 }
 
@@ -79,17 +74,12 @@ impl<M: Monobloc> Bank<M> {
     /// Advances by `dt_s` in air of `ambient_c`; returns the current that really flowed, A.
     pub fn step(&mut self, dt_s: f64, request: Request, ambient_c: f64) -> f64 {
         let current_a = self.step_at_temperature(dt_s, request);
-        let heat_w: f64 = self
-            .monoblocs
-            .iter_mut()
-            .map(|monobloc| monobloc.commit(dt_s))
-            .sum();
+        let heat_w: f64 = self.monoblocs.iter_mut().map(|monobloc| monobloc.commit(dt_s)).sum();
         self.voltage_v = self.monoblocs.iter().map(Monobloc::voltage_v).sum();
         self.current_a = current_a;
         self.thermal.step(dt_s, heat_w, ambient_c);
         let moved = current_a * dt_s / HOUR_S / self.measured_ah;
-        self.ageing
-            .step(dt_s, moved, self.thermal.temperature_c(), self.true_soc());
+        self.ageing.step(dt_s, moved, self.thermal.temperature_c(), self.true_soc());
         if (self.measured_at - self.ageing.capacity_factor()).abs() > REMEASURE_FADE {
             self.measured_ah = self.deliverable_ah(self.spec.rated_capacity_ah / 20.0, REFERENCE_C);
             self.measured_at = self.ageing.capacity_factor();
@@ -106,13 +96,9 @@ impl<M: Monobloc> Bank<M> {
         let wanted_a = request.current_a;
         let probe = self.probe(wanted_a);
         if self.above(&probe, request.max_charge_v).0 > 0.0 && request.floor_a < wanted_a {
-            self.search(request.floor_a, wanted_a, |bank, probe| {
-                bank.above(probe, request.max_charge_v)
-            })
+            self.search(request.floor_a, wanted_a, |bank, probe| bank.above(probe, request.max_charge_v))
         } else if wanted_a < 0.0 && self.below(&probe, request.min_discharge_v).0 < 0.0 {
-            self.search(wanted_a, 0.0, |bank, probe| {
-                bank.below(probe, request.min_discharge_v)
-            })
+            self.search(wanted_a, 0.0, |bank, probe| bank.below(probe, request.min_discharge_v))
         } else {
             wanted_a
         }
@@ -120,14 +106,8 @@ impl<M: Monobloc> Bank<M> {
 
     fn probe(&mut self, current_a: f64) -> Probe {
         let mut probe = Probe {
-            highest: Terminal {
-                voltage_v: f64::MIN,
-                slope_ohm: 0.0,
-            },
-            lowest: Terminal {
-                voltage_v: f64::MAX,
-                slope_ohm: 0.0,
-            },
+            highest: Terminal { voltage_v: f64::MIN, slope_ohm: 0.0 },
+            lowest: Terminal { voltage_v: f64::MAX, slope_ohm: 0.0 },
             sum: Terminal::default(),
         };
         for monobloc in &mut self.monoblocs {
@@ -146,37 +126,18 @@ impl<M: Monobloc> Bank<M> {
 
     /// Volts above the upper limit that binds most, and slope.
     fn above(&self, probe: &Probe, limit_v: f64) -> (f64, f64) {
-        let (bank, one) = (
-            probe.sum.voltage_v - limit_v,
-            probe.highest.voltage_v - self.spec.monobloc_max_v,
-        );
-        if bank >= one {
-            (bank, probe.sum.slope_ohm)
-        } else {
-            (one, probe.highest.slope_ohm)
-        }
+        let (bank, one) = (probe.sum.voltage_v - limit_v, probe.highest.voltage_v - self.spec.monobloc_max_v);
+        if bank >= one { (bank, probe.sum.slope_ohm) } else { (one, probe.highest.slope_ohm) }
     }
 
     /// Volts above the lower limit that binds most (negative when below it), and slope.
     fn below(&self, probe: &Probe, limit_v: f64) -> (f64, f64) {
-        let (bank, one) = (
-            probe.sum.voltage_v - limit_v,
-            probe.lowest.voltage_v - self.spec.monobloc_min_v,
-        );
-        if bank <= one {
-            (bank, probe.sum.slope_ohm)
-        } else {
-            (one, probe.lowest.slope_ohm)
-        }
+        let (bank, one) = (probe.sum.voltage_v - limit_v, probe.lowest.voltage_v - self.spec.monobloc_min_v);
+        if bank <= one { (bank, probe.sum.slope_ohm) } else { (one, probe.lowest.slope_ohm) }
     }
 
     /// The current in `low..high` at which the margin (rising with current) is nought, or the end nearest to it. Newton in a bracket.
-    fn search(
-        &mut self,
-        mut low: f64,
-        mut high: f64,
-        margin: impl Fn(&Self, &Probe) -> (f64, f64),
-    ) -> f64 {
+    fn search(&mut self, mut low: f64, mut high: f64, margin: impl Fn(&Self, &Probe) -> (f64, f64)) -> f64 {
         let (floor, ceiling) = (low, high);
         let mut current_a = self.current_a.clamp(low, high);
         // Halving alone brings 1000 A within the last test in 40 rounds.
@@ -199,11 +160,7 @@ impl<M: Monobloc> Bank<M> {
             } else {
                 newton
             };
-            current_a = if (low..=high).contains(&next) {
-                next
-            } else {
-                0.5 * (low + high)
-            };
+            current_a = if (low..=high).contains(&next) { next } else { 0.5 * (low + high) };
         }
         self.probe(current_a);
         current_a
@@ -259,11 +216,7 @@ impl<M: Monobloc> Bank<M> {
 
     /// Charge missing from full, the mean over the monoblocs, Ah.
     pub fn discharged_ah(&self) -> f64 {
-        self.monoblocs
-            .iter()
-            .map(Monobloc::discharged_ah)
-            .sum::<f64>()
-            / self.monoblocs.len() as f64
+        self.monoblocs.iter().map(Monobloc::discharged_ah).sum::<f64>() / self.monoblocs.len() as f64
     }
 
     /// Charge gone through side reactions since new, the mean over the monoblocs, Ah.

@@ -24,10 +24,7 @@ impl Chain {
     /// Factors the operator. `volume` in any unit of volume; `conductance[i]` in volume per second between volumes `i` and `i + 1`
     /// (the last entry is unused: both ends are closed).
     pub fn factor(dt_s: f64, volume: &Profile, conductance: &Profile) -> Self {
-        let mut chain = Self {
-            dt_s,
-            ..Self::default()
-        };
+        let mut chain = Self { dt_s, ..Self::default() };
         let mut left = 0.0;
         let mut carried = 0.0;
         for i in 0..NODES {
@@ -90,10 +87,7 @@ mod tests {
         }
         assert!((amount(&profile) - before).abs() < 1e-8);
         let mean = before / volume.iter().sum::<f64>();
-        assert!(
-            profile.iter().all(|c| (c - mean).abs() < 1e-6),
-            "{profile:?} against {mean}"
-        );
+        assert!(profile.iter().all(|c| (c - mean).abs() < 1e-6), "{profile:?} against {mean}");
     }
 
     #[test]

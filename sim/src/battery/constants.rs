@@ -41,9 +41,7 @@ mod tests {
                 let (overvoltage, slope) = transfer(current_a, twice);
                 assert!((overvoltage - (current_a / twice).asinh()).abs() < 1e-12);
                 let h = 1e-4 * (twice + current_a.abs());
-                let numeric = (((current_a + h) / twice).asinh()
-                    - ((current_a - h) / twice).asinh())
-                    / (2.0 * h);
+                let numeric = (((current_a + h) / twice).asinh() - ((current_a - h) / twice).asinh()) / (2.0 * h);
                 assert!((slope / numeric - 1.0).abs() < 1e-6, "{current_a} {twice}");
             }
         }

@@ -13,24 +13,11 @@ fn near_one(rng: &mut impl Rng, sigma: f64) -> f64 {
 /// The 48 V drive bank: four lead-carbon monoblocs of six cells, 120 Ah at 20 h, full.
 pub fn drive_bank(rng: &mut impl Rng, temperature_c: f64) -> Bank<LeadBlock> {
     let blocks = (0..4)
-        .map(|_| {
-            LeadBlock::new(
-                6,
-                120.0,
-                near_one(rng, 0.01),
-                near_one(rng, 0.05),
-                near_one(rng, 0.15),
-            )
-        })
+        .map(|_| LeadBlock::new(6, 120.0, near_one(rng, 0.01), near_one(rng, 0.05), near_one(rng, 0.15)))
         .collect();
     // Four cases of about 35 kg at 0.9 kJ/(kg K), in a ventilated locker (assumed).
     let thermal = ThermalMass::new(temperature_c, 126e3, 7.0);
-    let spec = BankSpec {
-        rated_capacity_ah: 120.0,
-        empty_v: 42.0,
-        monobloc_max_v: 15.6,
-        monobloc_min_v: 9.9,
-    };
+    let spec = BankSpec { rated_capacity_ah: 120.0, empty_v: 42.0, monobloc_max_v: 15.6, monobloc_min_v: 9.9 };
     Bank::new(spec, blocks, thermal, Wear::lead_carbon())
 }
 
@@ -39,21 +26,11 @@ pub fn house_bank(rng: &mut impl Rng, temperature_c: f64) -> Bank<LithiumCell> {
     let cells = (0..8)
         .map(|_| {
             let missing = 0.01 * near_one(rng, 0.15);
-            LithiumCell::new(
-                284.0 * near_one(rng, 0.005),
-                near_one(rng, 0.05),
-                near_one(rng, 0.2),
-                missing,
-            )
+            LithiumCell::new(284.0 * near_one(rng, 0.005), near_one(rng, 0.05), near_one(rng, 0.2), missing)
         })
         .collect();
     // Eight cells of about 5.4 kg at 1 kJ/(kg K), in a closed box (assumed).
     let thermal = ThermalMass::new(temperature_c, 43e3, 2.5);
-    let spec = BankSpec {
-        rated_capacity_ah: 280.0,
-        empty_v: 20.8,
-        monobloc_max_v: 3.65,
-        monobloc_min_v: 2.5,
-    };
+    let spec = BankSpec { rated_capacity_ah: 280.0, empty_v: 20.8, monobloc_max_v: 3.65, monobloc_min_v: 2.5 };
     Bank::new(spec, cells, thermal, Wear::lithium_iron_phosphate())
 }

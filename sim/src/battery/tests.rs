@@ -23,36 +23,19 @@ fn run<M: Monobloc>(bank: &mut Bank<M>, hours: f64, dt_s: f64, request: Request)
 }
 
 fn charge_to(current_a: f64, max_charge_v: f64) -> Request {
-    Request {
-        current_a,
-        floor_a: 0.0,
-        max_charge_v,
-        min_discharge_v: 0.0,
-    }
+    Request { current_a, floor_a: 0.0, max_charge_v, min_discharge_v: 0.0 }
 }
 
 /// The integral of current, less side reactions, against the change of charge held, over a varied day.
 fn charge_gap_ah<M: Monobloc>(bank: &mut Bank<M>, dt_s: f64, max_charge_v: f64) -> f64 {
     let (discharged, side) = (bank.discharged_ah(), bank.side_ah());
     let mut moved_ah = 0.0;
-    for (hours, current_a) in [
-        (0.5, -80.0),
-        (2.0, 0.0),
-        (3.0, -10.0),
-        (6.0, 30.0),
-        (1.0, -1.0),
-        (8.0, 25.0),
-    ] {
+    for (hours, current_a) in [(0.5, -80.0), (2.0, 0.0), (3.0, -10.0), (6.0, 30.0), (1.0, -1.0), (8.0, 25.0)] {
         moved_ah += run(
             bank,
             hours,
             dt_s,
-            Request {
-                current_a,
-                floor_a: current_a.min(0.0),
-                max_charge_v,
-                min_discharge_v: 0.0,
-            },
+            Request { current_a, floor_a: current_a.min(0.0), max_charge_v, min_discharge_v: 0.0 },
         );
     }
     let held_ah = discharged - bank.discharged_ah();
@@ -64,10 +47,7 @@ fn charge_is_conserved_less_side_reactions() {
     for dt_s in [1.0, 10.0] {
         let lead = charge_gap_ah(&mut drive(), dt_s, 57.6);
         let lithium = charge_gap_ah(&mut house(), dt_s, 28.0);
-        assert!(
-            lead.abs() < 1e-6 && lithium.abs() < 1e-6,
-            "{dt_s} s: {lead} Ah, {lithium} Ah"
-        );
+        assert!(lead.abs() < 1e-6 && lithium.abs() < 1e-6, "{dt_s} s: {lead} Ah, {lithium} Ah");
     }
 }
 
@@ -82,9 +62,7 @@ fn one_second_and_ten_second_steps_agree() {
     };
     let (one, ten) = (after(1.0), after(10.0));
     assert!(
-        (one.0 - ten.0).abs() < 0.002
-            && (one.1 - ten.1).abs() < 0.05
-            && (one.2 - ten.2).abs() < 0.1,
+        (one.0 - ten.0).abs() < 0.002 && (one.1 - ten.1).abs() < 0.05 && (one.2 - ten.2).abs() < 0.1,
         "{one:?} {ten:?}"
     );
 }
@@ -93,28 +71,16 @@ fn one_second_and_ten_second_steps_agree() {
 fn capacity_falls_with_rate_and_lies_in_the_band_of_lead() {
     let bank = drive();
     let capacity_ah = |current_a: f64| bank.deliverable_ah(current_a, 25.0);
-    let falling: Vec<f64> = [1.2, 6.0, 11.5, 22.0, 34.0, 60.0, 84.0, 120.0]
-        .map(capacity_ah)
-        .to_vec();
-    assert!(
-        falling.windows(2).all(|pair| pair[1] < pair[0]),
-        "{falling:?}"
-    );
-    assert!(
-        (bank.true_capacity_ah() / 120.0 - 1.0).abs() < 0.03,
-        "{}",
-        bank.true_capacity_ah()
-    );
+    let falling: Vec<f64> = [1.2, 6.0, 11.5, 22.0, 34.0, 60.0, 84.0, 120.0].map(capacity_ah).to_vec();
+    assert!(falling.windows(2).all(|pair| pair[1] < pair[0]), "{falling:?}");
+    assert!((bank.true_capacity_ah() / 120.0 - 1.0).abs() < 0.03, "{}", bank.true_capacity_ah());
     // The current that empties it in an hour, by repeated approach.
     let mut current_a = 80.0;
     for _ in 0..12 {
         current_a = 0.5 * (current_a + capacity_ah(current_a));
     }
     let ratio = capacity_ah(current_a) / bank.true_capacity_ah();
-    println!(
-        "lead: 20 h {:.1} Ah, 1 h ratio {ratio:.3}, by rate {falling:.1?}",
-        bank.true_capacity_ah()
-    );
+    println!("lead: 20 h {:.1} Ah, 1 h ratio {ratio:.3}, by rate {falling:.1?}", bank.true_capacity_ah());
     assert!((0.60..0.85).contains(&ratio), "{ratio}");
 }
 
@@ -132,10 +98,7 @@ fn after_a_hard_run_voltage_recovers_and_a_gentle_load_draws_much_more() {
         "hard {hard_ah:.1} Ah to {at_cut_off_v:.2} V, {half_hour_v:.2} V after 0.5 h, {six_hours_v:.3} V after 6 h, then {more_ah:.1} Ah at C/10"
     );
     assert!(half_hour_v > at_cut_off_v + 4.0 && six_hours_v > half_hour_v + 0.05);
-    assert!(
-        more_ah > 0.8 * (bank.true_capacity_ah() * 0.93 - hard_ah),
-        "what the hard run left is still there"
-    );
+    assert!(more_ah > 0.8 * (bank.true_capacity_ah() * 0.93 - hard_ah), "what the hard run left is still there");
 }
 
 #[test]
@@ -149,22 +112,15 @@ fn rest_voltage_of_a_lead_block_falls_with_charge_from_about_12_8_v() {
     }
     println!("rest voltage of a block, each tenth: {rest_v:.3?}");
     assert!((12.6..13.1).contains(&rest_v[0]), "{rest_v:?}");
-    assert!(
-        rest_v.windows(2).all(|pair| pair[1] < pair[0] - 0.05),
-        "{rest_v:?}"
-    );
+    assert!(rest_v.windows(2).all(|pair| pair[1] < pair[0] - 0.05), "{rest_v:?}");
 }
 
 #[test]
 fn cold_lowers_what_both_banks_deliver() {
     fn falling<M: Monobloc>(bank: &Bank<M>, current_a: f64) -> Vec<f64> {
-        let delivered: Vec<f64> = [30.0, 20.0, 10.0, 0.0]
-            .map(|celsius| bank.deliverable_ah(current_a, celsius))
-            .to_vec();
-        assert!(
-            delivered.windows(2).all(|pair| pair[1] < pair[0]),
-            "{delivered:?}"
-        );
+        let delivered: Vec<f64> =
+            [30.0, 20.0, 10.0, 0.0].map(|celsius| bank.deliverable_ah(current_a, celsius)).to_vec();
+        assert!(delivered.windows(2).all(|pair| pair[1] < pair[0]), "{delivered:?}");
         delivered
     }
     println!(
@@ -190,11 +146,7 @@ fn coulombic_efficiency_of_lead_falls_towards_full() {
     println!("efficiency by slice: {slices:.3?}");
     let (first, last) = (slices[0].1, slices[slices.len() - 1].1);
     assert!(first > 0.98 && last < 0.8, "{slices:?}");
-    let tail: Vec<f64> = slices
-        .iter()
-        .filter(|(soc, _)| *soc > 0.8)
-        .map(|(_, efficiency)| *efficiency)
-        .collect();
+    let tail: Vec<f64> = slices.iter().filter(|(soc, _)| *soc > 0.8).map(|(_, efficiency)| *efficiency).collect();
     assert!(tail.windows(2).all(|pair| pair[1] < pair[0]), "{tail:?}");
 }
 
@@ -252,26 +204,13 @@ fn lithium_plateau_at_rest_rises_less_than_three_millivolts_for_each_percent() {
 }
 
 /// A week's use, again and again in steps of a minute, with the ageing that goes with it; yearly fade in percent of the first capacity.
-fn yearly_fade<M: Monobloc>(
-    bank: &mut Bank<M>,
-    load_a: f64,
-    charge: Request,
-    years: u32,
-) -> Vec<f64> {
+fn yearly_fade<M: Monobloc>(bank: &mut Bank<M>, load_a: f64, charge: Request, years: u32) -> Vec<f64> {
     let new_ah = bank.true_capacity_ah();
     let mut left = vec![new_ah];
     for _ in 0..years {
         for _ in 0..52 {
             for _ in 0..4 {
-                run(
-                    bank,
-                    6.0,
-                    60.0,
-                    Request {
-                        min_discharge_v: 0.0,
-                        ..Request::current(-load_a)
-                    },
-                );
+                run(bank, 6.0, 60.0, Request { min_discharge_v: 0.0, ..Request::current(-load_a) });
                 run(bank, 18.0, 60.0, charge);
             }
             run(bank, 72.0, 60.0, Request::current(-0.2));
@@ -279,9 +218,7 @@ fn yearly_fade<M: Monobloc>(
         }
         left.push(bank.true_capacity_ah());
     }
-    left.windows(2)
-        .map(|pair| 100.0 * (pair[0] - pair[1]) / new_ah)
-        .collect()
+    left.windows(2).map(|pair| 100.0 * (pair[0] - pair[1]) / new_ah).collect()
 }
 
 #[test]
@@ -294,9 +231,7 @@ fn years_of_ordinary_use_lower_capacity_by_some_percent_a_year_and_raise_resista
     for fade in lead_fade.iter().chain(&lithium_fade) {
         assert!((1.0..8.0).contains(fade));
     }
-    assert!(
-        lead.ageing().resistance_factor() > 1.05 && lithium.ageing().resistance_factor() > 1.02
-    );
+    assert!(lead.ageing().resistance_factor() > 1.05 && lithium.ageing().resistance_factor() > 1.02);
     assert!(lead.ageing().cycles() > 150.0);
 }
 
@@ -305,34 +240,12 @@ fn sources_throttle_at_their_limit_and_loads_are_cut_at_theirs() {
     let mut bank = drive();
     run(&mut bank, 5.0, 10.0, Request::current(-12.0));
     run(&mut bank, 4.0, 10.0, charge_to(30.0, 57.6));
-    assert!(
-        (bank.voltage_v() - 57.6).abs() < 1e-3 && bank.current_a() < 30.0,
-        "{}",
-        bank.voltage_v()
-    );
+    assert!((bank.voltage_v() - 57.6).abs() < 1e-3 && bank.current_a() < 30.0, "{}", bank.voltage_v());
     // A float limit below the bank's own voltage throttles to the loads and no further.
-    let flowed_a = bank.step(
-        1.0,
-        Request {
-            current_a: 20.0,
-            floor_a: -4.0,
-            max_charge_v: 48.0,
-            min_discharge_v: 43.2,
-        },
-        25.0,
-    );
+    let flowed_a =
+        bank.step(1.0, Request { current_a: 20.0, floor_a: -4.0, max_charge_v: 48.0, min_discharge_v: 43.2 }, 25.0);
     assert!((flowed_a + 4.0).abs() < 1e-9, "{flowed_a}");
-    run(
-        &mut bank,
-        2.0,
-        10.0,
-        Request {
-            current_a: -96.0,
-            floor_a: -96.0,
-            max_charge_v: 57.6,
-            min_discharge_v: 43.2,
-        },
-    );
+    run(&mut bank, 2.0, 10.0, Request { current_a: -96.0, floor_a: -96.0, max_charge_v: 57.6, min_discharge_v: 43.2 });
     assert!(
         bank.current_a() > -60.0 && (bank.voltage_v() - 43.2).abs() < 0.01,
         "{} A at {} V",
@@ -346,8 +259,7 @@ fn monoblocs_differ_and_add_up_to_the_bank() {
     let mut bank = drive();
     run(&mut bank, 3.0, 10.0, Request::current(-24.0));
     let blocks_v: Vec<f64> = bank.monobloc_voltages_v().collect();
-    let spread_v = blocks_v.iter().fold(f64::MIN, |a, b| a.max(*b))
-        - blocks_v.iter().fold(f64::MAX, |a, b| a.min(*b));
+    let spread_v = blocks_v.iter().fold(f64::MIN, |a, b| a.max(*b)) - blocks_v.iter().fold(f64::MAX, |a, b| a.min(*b));
     assert!((0.002..0.5).contains(&spread_v), "{blocks_v:?}");
     assert!((blocks_v.iter().sum::<f64>() - bank.voltage_v()).abs() < 1e-9);
 }

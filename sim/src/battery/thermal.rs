@@ -13,11 +13,7 @@ pub struct ThermalMass {
 impl ThermalMass {
     /// A mass at `temperature_c` with its heat capacity (J/K) and its loss to the surroundings (W/K).
     pub fn new(temperature_c: f64, heat_capacity_j_per_k: f64, loss_w_per_k: f64) -> Self {
-        Self {
-            temperature_c,
-            heat_capacity_j_per_k,
-            loss_w_per_k,
-        }
+        Self { temperature_c, heat_capacity_j_per_k, loss_w_per_k }
     }
 
     /// Temperature, °C.
@@ -33,7 +29,7 @@ impl ThermalMass {
     /// Takes up `heat_w` for `dt_s` and exchanges with `ambient_c` (implicit, stable at any step).
     pub fn step(&mut self, dt_s: f64, heat_w: f64, ambient_c: f64) {
         let k = dt_s / self.heat_capacity_j_per_k;
-        self.temperature_c = (self.temperature_c + k * (heat_w + self.loss_w_per_k * ambient_c))
-            / (1.0 + k * self.loss_w_per_k);
+        self.temperature_c =
+            (self.temperature_c + k * (heat_w + self.loss_w_per_k * ambient_c)) / (1.0 + k * self.loss_w_per_k);
     }
 }

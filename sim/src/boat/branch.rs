@@ -14,14 +14,7 @@ pub struct Branch {
 }
 
 /// Circuits of the drive bank.
-pub const DRIVE: [&str; 6] = [
-    "motor",
-    "regeneration",
-    "generator",
-    "shore",
-    "dc-dc",
-    "standing",
-];
+pub const DRIVE: [&str; 6] = ["motor", "regeneration", "generator", "shore", "dc-dc", "standing"];
 /// Circuits of the house bank.
 pub const HOUSE: [&str; 5] = ["loads", "solar", "generator", "shore", "dc-dc"];
 
@@ -37,9 +30,9 @@ impl Currents {
 
     /// Sum of the loads (negative) and of what the sources could give (positive), A.
     pub fn wanted(&self) -> (f64, f64) {
-        self.0.iter().fold((0.0, 0.0), |(loads, sources), current| {
-            (loads + current.min(0.0), sources + current.max(0.0))
-        })
+        self.0
+            .iter()
+            .fold((0.0, 0.0), |(loads, sources), current| (loads + current.min(0.0), sources + current.max(0.0)))
     }
 
     /// Settles the wanted currents to the net current that really flowed: sources throttle in proportion; if that is not enough, loads are cut in proportion.
@@ -52,11 +45,7 @@ impl Currents {
             load_part = ((net_a - sources_a) / loads_a).clamp(0.0, 1.0);
         }
         for current in &mut self.0 {
-            *current *= if *current < 0.0 {
-                load_part
-            } else {
-                source_part
-            };
+            *current *= if *current < 0.0 { load_part } else { source_part };
         }
     }
 }
@@ -75,10 +64,7 @@ mod tests {
         ] {
             let mut currents = Currents(wanted);
             currents.settle(net_a);
-            assert!(
-                (currents.0.iter().sum::<f64>() - net_a).abs() < 1e-12,
-                "{currents:?}"
-            );
+            assert!((currents.0.iter().sum::<f64>() - net_a).abs() < 1e-12, "{currents:?}");
         }
     }
 }

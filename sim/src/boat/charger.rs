@@ -60,12 +60,7 @@ pub struct Charger {
 impl Charger {
     /// Begins in the first stage.
     pub fn new(settings: Settings) -> Self {
-        Self {
-            settings,
-            floating: false,
-            absorbed_s: 0.0,
-            held_s: 0.0,
-        }
+        Self { settings, floating: false, absorbed_s: 0.0, held_s: 0.0 }
     }
 
     /// Begins anew, as when a source is switched on.
@@ -77,11 +72,7 @@ impl Charger {
 
     /// The voltage at which sources throttle now, V.
     pub fn limit_v(&self, temperature_c: f64) -> f64 {
-        let base_v = if self.floating {
-            self.settings.float_v
-        } else {
-            self.settings.absorption_v
-        };
+        let base_v = if self.floating { self.settings.float_v } else { self.settings.absorption_v };
         base_v + self.settings.per_kelvin_v * (temperature_c - 25.0)
     }
 

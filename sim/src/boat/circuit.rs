@@ -18,12 +18,7 @@ pub struct Circuit<M> {
 impl<M: Monobloc> Circuit<M> {
     /// A bank with so many branches, all dead.
     pub fn new(bank: Bank<M>, settings: Settings, branches: usize, cut_v: f64) -> Self {
-        Self {
-            bank,
-            charger: Charger::new(settings),
-            currents: Currents::dead(branches),
-            cut_v,
-        }
+        Self { bank, charger: Charger::new(settings), currents: Currents::dead(branches), cut_v }
     }
 
     /// The bank.
@@ -49,23 +44,11 @@ impl<M: Monobloc> Circuit<M> {
         };
         let net_a = self.bank.step(dt_s, request, ambient_c);
         self.currents.settle(net_a);
-        self.charger
-            .step(dt_s, self.bank.voltage_v(), net_a, temperature_c);
+        self.charger.step(dt_s, self.bank.voltage_v(), net_a, temperature_c);
     }
 
     /// True currents of the branches, which are named in their order.
-    pub fn branches(
-        &self,
-        bank: &'static str,
-        names: &'static [&'static str],
-    ) -> impl Iterator<Item = Branch> + '_ {
-        names
-            .iter()
-            .zip(&self.currents.0)
-            .map(move |(name, current_a)| Branch {
-                bank,
-                name,
-                current_a: *current_a,
-            })
+    pub fn branches(&self, bank: &'static str, names: &'static [&'static str]) -> impl Iterator<Item = Branch> + '_ {
+        names.iter().zip(&self.currents.0).map(move |(name, current_a)| Branch { bank, name, current_a: *current_a })
     }
 }

@@ -56,22 +56,13 @@ impl Household {
             compressor: false,
             steering: Wander::new(12.0, rng),
             hob_phase_s: 0.0,
-            day: Day {
-                number: f64::NEG_INFINITY,
-                ..Day::default()
-            },
+            day: Day { number: f64::NEG_INFINITY, ..Day::default() },
         }
     }
 
     /// Moves on by `dt_s` and returns the power drawn, W (positive).
     pub fn step(&mut self, dt_s: f64, around: Surroundings, rng: &mut impl Rng) -> f64 {
-        let Surroundings {
-            utc_s,
-            place,
-            air_c,
-            dark,
-            soc,
-        } = around;
+        let Surroundings { utc_s, place, air_c, dark, soc } = around;
         let number = solar_day(utc_s);
         if number > self.day.number {
             self.day = Self::draw_day(number, place, rng);
@@ -108,17 +99,8 @@ impl Household {
         let begin = rng.random_range(10.5..14.0);
         // Rather while motoring or in the sun; every second or third day.
         let wanted = rng.random_bool(if place == Place::Marina { 0.0 } else { 0.4 });
-        let water = if wanted {
-            (begin, begin + rng.random_range(0.8..1.8))
-        } else {
-            (0.0, 0.0)
-        };
-        Day {
-            number,
-            breakfast,
-            dinner,
-            water,
-        }
+        let water = if wanted { (begin, begin + rng.random_range(0.8..1.8)) } else { (0.0, 0.0) };
+        Day { number, breakfast, dinner, water }
     }
 
     /// The compressor keeps the box between 3 and 7 °C; the box warms towards the air over about nine hours.
@@ -141,11 +123,7 @@ impl Household {
         }
         self.hob_phase_s += dt_s;
         let on = self.hob_phase_s < 240.0 || self.hob_phase_s.rem_euclid(24.0) < 14.0;
-        if on {
-            HOB_W / INVERTER_EFFICIENCY
-        } else {
-            60.0
-        }
+        if on { HOB_W / INVERTER_EFFICIENCY } else { 60.0 }
     }
 }
 

@@ -87,18 +87,8 @@ impl Boat {
             household: Household::new(&mut rng),
             propulsion: Propulsion::new(&mut rng),
             skipper: Skipper::default(),
-            drive: Circuit::new(
-                drive_bank,
-                Settings::drive(),
-                branch::DRIVE.len(),
-                DRIVE_CUT_V,
-            ),
-            house: Circuit::new(
-                house_bank,
-                Settings::house(),
-                branch::HOUSE.len(),
-                HOUSE_CUT_V,
-            ),
+            drive: Circuit::new(drive_bank, Settings::drive(), branch::DRIVE.len(), DRIVE_CUT_V),
+            house: Circuit::new(house_bank, Settings::house(), branch::HOUSE.len(), HOUSE_CUT_V),
             was_sunny: false,
             shunts: DEVICES
                 .iter()
@@ -130,8 +120,7 @@ impl Boat {
         if self.skipper.mind_generator(&self.agenda, drive_soc) {
             self.restart_charging();
         }
-        self.skipper
-            .mind_converter(self.agenda.place, drive_soc, house_soc);
+        self.skipper.mind_converter(self.agenda.place, drive_soc, house_soc);
         let (drive_a, house_a) = (self.drive_wants(dt_s), self.house_wants(dt_s, utc_s));
         let ambient_c = self.sky.air_c() + LOCKER_WARMER_C;
         self.drive.step(dt_s, &drive_a, ambient_c);
@@ -157,12 +146,7 @@ impl Boat {
     fn drive_wants(&mut self, dt_s: f64) -> [f64; branch::DRIVE.len()] {
         let voltage_v = self.drive.bank().voltage_v();
         let place = self.agenda.place;
-        let shaft = self.propulsion.step(
-            dt_s,
-            self.agenda.drive,
-            place == Place::Passage,
-            &mut self.rng,
-        );
+        let shaft = self.propulsion.step(dt_s, self.agenda.drive, place == Place::Passage, &mut self.rng);
         [
             -shaft.motor_w / voltage_v,
             shaft.regeneration_w / voltage_v,
@@ -183,23 +167,15 @@ impl Boat {
         let bank = self.house.bank();
         let voltage_v = bank.voltage_v();
         let place = self.agenda.place;
-        let around = Surroundings {
-            utc_s,
-            place,
-            air_c: self.sky.air_c(),
-            dark: self.sky.is_dark(),
-            soc: bank.true_soc(),
-        };
+        let around =
+            Surroundings { utc_s, place, air_c: self.sky.air_c(), dark: self.sky.is_dark(), soc: bank.true_soc() };
         let loads_w = self.household.step(dt_s, around, &mut self.rng);
         [
             -loads_w / voltage_v,
             SOLAR_W_PER_W_M2 * self.sky.irradiance_w_per_m2() / voltage_v,
             when(self.skipper.runs_generator(), GENERATOR_HOUSE_A),
             when(place == Place::Marina, SHORE_HOUSE_A),
-            when(
-                self.skipper.runs_converter(),
-                CONVERTER_W * CONVERTER_EFFICIENCY / voltage_v,
-            ),
+            when(self.skipper.runs_converter(), CONVERTER_W * CONVERTER_EFFICIENCY / voltage_v),
         ]
     }
 
@@ -225,10 +201,7 @@ impl Boat {
 
     /// What is true of each bank now: drive, then house.
     pub fn banks(&self) -> [BankTruth; 2] {
-        [
-            BankTruth::of("drive", &self.drive),
-            BankTruth::of("house", &self.house),
-        ]
+        [BankTruth::of("drive", &self.drive), BankTruth::of("house", &self.house)]
     }
 
     /// The devices aboard; their indices are those of [`Boat::read`].
@@ -252,9 +225,7 @@ impl Boat {
 
     /// True currents of every branch.
     pub fn branches(&self) -> impl Iterator<Item = Branch> + '_ {
-        self.drive
-            .branches("drive", &branch::DRIVE)
-            .chain(self.house.branches("house", &branch::HOUSE))
+        self.drive.branches("drive", &branch::DRIVE).chain(self.house.branches("house", &branch::HOUSE))
     }
 }
 

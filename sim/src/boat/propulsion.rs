@@ -31,31 +31,15 @@ pub struct Shaft {
 impl Propulsion {
     /// A motor at rest.
     pub fn new(rng: &mut impl Rng) -> Self {
-        Self {
-            sea: Wander::new(7.0, rng),
-            wind: Wander::new(1500.0, rng),
-            throttle: 0.0,
-            throttle_left_s: 0.0,
-        }
+        Self { sea: Wander::new(7.0, rng), wind: Wander::new(1500.0, rng), throttle: 0.0, throttle_left_s: 0.0 }
     }
 
     /// Moves on by `dt_s` under an order; `armed` while the boat is under way.
-    pub fn step(
-        &mut self,
-        dt_s: f64,
-        order: Option<Order>,
-        armed: bool,
-        rng: &mut impl Rng,
-    ) -> Shaft {
-        let mut shaft = Shaft {
-            standing_w: STANDING_W + if armed { ARMED_W } else { 0.0 },
-            ..Shaft::default()
-        };
+    pub fn step(&mut self, dt_s: f64, order: Option<Order>, armed: bool, rng: &mut impl Rng) -> Shaft {
+        let mut shaft = Shaft { standing_w: STANDING_W + if armed { ARMED_W } else { 0.0 }, ..Shaft::default() };
         match order {
             Some(Order::Manoeuvre) => shaft.motor_w = FULL_W * self.manoeuvre(dt_s, rng),
-            Some(Order::Motor(power_w)) => {
-                shaft.motor_w = power_w * (1.0 + 0.06 * self.sea.step(dt_s, rng)).max(0.3)
-            }
+            Some(Order::Motor(power_w)) => shaft.motor_w = power_w * (1.0 + 0.06 * self.sea.step(dt_s, rng)).max(0.3),
             Some(Order::Regenerate(power_w)) => {
                 let wind = self.wind.step(dt_s, rng);
                 let sea = self.sea.step(dt_s, rng);
@@ -71,11 +55,7 @@ impl Propulsion {
         self.throttle_left_s -= dt_s;
         if self.throttle_left_s <= 0.0 {
             self.throttle_left_s = rng.random_range(8.0..35.0);
-            self.throttle = if rng.random_bool(0.35) {
-                0.0
-            } else {
-                rng.random_range(0.15_f64..1.0).powf(1.5)
-            };
+            self.throttle = if rng.random_bool(0.35) { 0.0 } else { rng.random_range(0.15_f64..1.0).powf(1.5) };
         }
         self.throttle
     }

@@ -63,11 +63,7 @@ pub const DEVICES: [Device; 2] = [
             "monobloc_4_v",
         ],
     },
-    Device {
-        name: "house-shunt",
-        bank: "house",
-        channels: &["voltage_v", "current_a", "temperature_c"],
-    },
+    Device { name: "house-shunt", bank: "house", channels: &["voltage_v", "current_a", "temperature_c"] },
 ];
 
 /// True values of a circuit in the order of its device's channels; as many as the device has.

@@ -41,9 +41,7 @@ impl Skipper {
             return false;
         }
         match agenda.generate {
-            Some((begin_s, level))
-                if self.served_s.is_none_or(|served_s| served_s < begin_s) && drive_soc < level =>
-            {
+            Some((begin_s, level)) if self.served_s.is_none_or(|served_s| served_s < begin_s) && drive_soc < level => {
                 self.until_soc = Some(level);
                 self.served_s = Some(begin_s);
             }
@@ -69,12 +67,7 @@ mod tests {
     use super::*;
 
     fn agenda(place: Place, generate: Option<(f64, f64)>) -> Agenda {
-        Agenda {
-            place,
-            drive: None,
-            generate,
-            valid_until_s: f64::MAX,
-        }
+        Agenda { place, drive: None, generate, valid_until_s: f64::MAX }
     }
 
     #[test]
@@ -84,14 +77,8 @@ mod tests {
         assert!(skipper.mind_generator(&planned, 0.6));
         assert!(!skipper.mind_generator(&planned, 0.7) && skipper.runs_generator());
         assert!(!skipper.mind_generator(&planned, 0.8) && !skipper.runs_generator());
-        assert!(
-            !skipper.mind_generator(&planned, 0.7),
-            "the same run is not begun twice"
-        );
-        assert!(
-            skipper.mind_generator(&planned, 0.35),
-            "a low bank always starts it"
-        );
+        assert!(!skipper.mind_generator(&planned, 0.7), "the same run is not begun twice");
+        assert!(skipper.mind_generator(&planned, 0.35), "a low bank always starts it");
         let marina = agenda(Place::Marina, None);
         assert!(!skipper.mind_generator(&marina, 0.3) && !skipper.runs_generator());
     }

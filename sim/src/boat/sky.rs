@@ -22,10 +22,7 @@ pub struct Wander {
 impl Wander {
     /// Starts anywhere it might be.
     pub fn new(memory_s: f64, rng: &mut impl Rng) -> Self {
-        Self {
-            value: StandardNormal.sample(rng),
-            memory_s,
-        }
+        Self { value: StandardNormal.sample(rng), memory_s }
     }
 
     /// Moves on by `dt_s`; the spread stays 1 at any step.
@@ -63,11 +60,7 @@ pub fn sine_of_elevation(utc_s: f64) -> f64 {
 
 /// Irradiance on the level under a clear sky, W/m²: 1098 s exp(-0.057 / s) with s the sine of elevation (Haurwitz 1945, from memory).
 fn clear_sky_w_per_m2(sine: f64) -> f64 {
-    if sine <= 0.01 {
-        0.0
-    } else {
-        1098.0 * sine * (-0.057 / sine).exp()
-    }
+    if sine <= 0.01 { 0.0 } else { 1098.0 * sine * (-0.057 / sine).exp() }
 }
 
 /// The weather.
@@ -144,10 +137,7 @@ mod tests {
     const MIDWINTER_S: f64 = 1_797_811_200.0;
 
     fn day_length_h(begin_s: f64) -> f64 {
-        (0..1440)
-            .filter(|minute| sine_of_elevation(begin_s + 60.0 * f64::from(*minute)) > 0.0)
-            .count() as f64
-            / 60.0
+        (0..1440).filter(|minute| sine_of_elevation(begin_s + 60.0 * f64::from(*minute)) > 0.0).count() as f64 / 60.0
     }
 
     #[test]
@@ -160,11 +150,7 @@ mod tests {
     #[test]
     fn noon_stands_as_high_as_the_latitude_allows() {
         let highest = |begin_s: f64| {
-            (0..1440)
-                .map(|m| sine_of_elevation(begin_s + 60.0 * f64::from(m)))
-                .fold(-1.0, f64::max)
-                .asin()
-                .to_degrees()
+            (0..1440).map(|m| sine_of_elevation(begin_s + 60.0 * f64::from(m))).fold(-1.0, f64::max).asin().to_degrees()
         };
         assert!((highest(MIDSUMMER_S) - (90.0 - 38.7 + 23.45)).abs() < 0.3);
         assert!((highest(MIDWINTER_S) - (90.0 - 38.7 - 23.45)).abs() < 0.3);

@@ -13,16 +13,7 @@ fn bits(boat: &mut Boat) -> Vec<u64> {
         all.extend(values.iter().map(|value| value.to_bits()));
     }
     for bank in boat.banks() {
-        all.extend(
-            [
-                bank.soc,
-                bank.capacity_ah,
-                bank.current_a,
-                bank.voltage_v,
-                bank.temperature_c,
-            ]
-            .map(f64::to_bits),
-        );
+        all.extend([bank.soc, bank.capacity_ah, bank.current_a, bank.voltage_v, bank.temperature_c].map(f64::to_bits));
         all.extend(bank.monobloc_v.iter().map(|value| value.to_bits()));
     }
     all.extend(boat.branches().map(|branch| branch.current_a.to_bits()));
@@ -67,10 +58,7 @@ struct Log {
 /// Sails three weeks and a little in steps of ten seconds, checking every one against physical ranges.
 fn sail(seed: u64, start_utc_s: i64) -> Log {
     let mut boat = Boat::new(seed, start_utc_s);
-    let mut log = Log {
-        lowest_of_last_day: 1.0,
-        ..Log::default()
-    };
+    let mut log = Log { lowest_of_last_day: 1.0, ..Log::default() };
     let mut drawn = false;
     while boat.elapsed_s() < THREE_WEEKS_S + 0.5 * DAY_S {
         boat.advance(10.0);
@@ -81,11 +69,7 @@ fn sail(seed: u64, start_utc_s: i64) -> Log {
             let sound = (-0.01..1.001).contains(&bank.soc)
                 && (5.0..50.0).contains(&bank.temperature_c)
                 && bank.capacity_ah > 100.0;
-            assert!(
-                whole && sound,
-                "seed {seed} at {} s: {bank:?}",
-                boat.elapsed_s()
-            );
+            assert!(whole && sound, "seed {seed} at {} s: {bank:?}", boat.elapsed_s());
         }
         drawn |= drive.soc < 0.9;
         if drawn && boat.place() == Place::Marina && drive.soc > 0.985 {
@@ -105,18 +89,11 @@ fn sail(seed: u64, start_utc_s: i64) -> Log {
 /// Sails these seeds from starts all over the year and the day; how many were discharging slowly at three weeks.
 fn sail_all(seeds: std::ops::Range<u64>) -> usize {
     let sailed = seeds.filter(|seed| {
-        let start_utc_s =
-            STARTS_S[usize::try_from(seed % 3).unwrap()] + 5000 * i64::try_from(*seed).unwrap();
+        let start_utc_s = STARTS_S[usize::try_from(seed % 3).unwrap()] + 5000 * i64::try_from(*seed).unwrap();
         let log = sail(*seed, start_utc_s);
         assert!(log.full_on_shore >= 2, "seed {seed}: {log:?}");
-        assert!(
-            (0.50..0.85).contains(&log.at_three_weeks),
-            "seed {seed}: {log:?}"
-        );
-        assert!(
-            log.lowest_of_last_day < log.at_three_weeks,
-            "partly made good: seed {seed}: {log:?}"
-        );
+        assert!((0.50..0.85).contains(&log.at_three_weeks), "seed {seed}: {log:?}");
+        assert!(log.lowest_of_last_day < log.at_three_weeks, "partly made good: seed {seed}: {log:?}");
         (-15.0..0.0).contains(&log.current_then_a)
     });
     sailed.count()
@@ -141,15 +118,9 @@ fn branches_add_up_to_the_current_of_their_bank() {
     for _ in 0..3000 {
         boat.advance(97.0);
         for bank in boat.banks() {
-            let sum: f64 = boat
-                .branches()
-                .filter(|branch| branch.bank == bank.name)
-                .map(|branch| branch.current_a)
-                .sum();
-            assert!(
-                (sum - bank.current_a).abs() < 1e-9,
-                "{sum} against {bank:?}"
-            );
+            let sum: f64 =
+                boat.branches().filter(|branch| branch.bank == bank.name).map(|branch| branch.current_a).sum();
+            assert!((sum - bank.current_a).abs() < 1e-9, "{sum} against {bank:?}");
         }
     }
 }
@@ -162,20 +133,13 @@ fn shunts_report_near_the_truth_in_the_order_of_their_channels() {
     for (index, device) in boat.devices().iter().enumerate() {
         boat.read(index, &mut values);
         let truth = boat.banks()[index].clone();
-        assert_eq!(
-            (device.bank, values.len()),
-            (truth.name, device.channels.len())
-        );
+        assert_eq!((device.bank, values.len()), (truth.name, device.channels.len()));
         assert!(
             (values[0] - truth.voltage_v).abs() < 0.015
                 && (values[1] - truth.current_a).abs() < 0.5
                 && (values[2] - truth.temperature_c).abs() < 0.5
         );
         let blocks = values[3..].iter().zip(&truth.monobloc_v);
-        assert!(
-            blocks
-                .into_iter()
-                .all(|(reported, true_v)| (reported - true_v).abs() < 0.015)
-        );
+        assert!(blocks.into_iter().all(|(reported, true_v)| (reported - true_v).abs() < 0.015));
     }
 }

@@ -10,14 +10,9 @@ pub struct Pace {
 
 impl Pace {
     /// Begins now.
-    #[expect(
-        clippy::disallowed_methods,
-        reason = "the outermost pacing of a played device is real time"
-    )]
+    #[expect(clippy::disallowed_methods, reason = "the outermost pacing of a played device is real time")]
     pub fn begin() -> Self {
-        Self {
-            begin: Instant::now(),
-        }
+        Self { begin: Instant::now() }
     }
 
     /// Sleeps until so many seconds have passed since the beginning; returns at once when they have.

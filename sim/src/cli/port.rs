@@ -74,8 +74,7 @@ pub fn run(options: &Options) -> anyhow::Result<()> {
             pty = Some(plug_in(options.link.as_deref())?);
         }
         if let Some(port) = &mut pty {
-            port.write_all(&bytes)
-                .context("writing to the pseudo-terminal")?;
+            port.write_all(&bytes).context("writing to the pseudo-terminal")?;
         }
     }
     dropped += pty.map_or(0, |port| port.dropped_bytes());
@@ -97,14 +96,8 @@ fn plug_in(link: Option<&Path>) -> anyhow::Result<Pty> {
 
 /// Makes `link` point to `path`, in one step, so that nobody finds it missing.
 fn point(link: &Path, path: &Path) -> anyhow::Result<()> {
-    if link
-        .symlink_metadata()
-        .is_ok_and(|found| !found.is_symlink())
-    {
-        bail!(
-            "{} is there already and is no symbolic link",
-            link.display()
-        );
+    if link.symlink_metadata().is_ok_and(|found| !found.is_symlink()) {
+        bail!("{} is there already and is no symbolic link", link.display());
     }
     let fresh = link.with_extension("new-link");
     let result = symlink(path, &fresh).and_then(|()| std::fs::rename(&fresh, link));

@@ -24,22 +24,14 @@ pub struct Options {
 }
 
 /// Columns after the shunt's.
-const TRUTH: [&str; 6] = [
-    "true_soc",
-    "true_capacity_ah",
-    "true_current_a",
-    "true_voltage_v",
-    "true_temperature_c",
-    "utc_s",
-];
+const TRUTH: [&str; 6] =
+    ["true_soc", "true_capacity_ah", "true_current_a", "true_voltage_v", "true_temperature_c", "utc_s"];
 
 pub fn run(options: &Options) -> anyhow::Result<()> {
     match &options.out {
         Some(path) => {
-            let file =
-                File::create(path).with_context(|| format!("creating {}", path.display()))?;
-            write(options, BufWriter::new(file))
-                .with_context(|| format!("writing {}", path.display()))
+            let file = File::create(path).with_context(|| format!("creating {}", path.display()))?;
+            write(options, BufWriter::new(file)).with_context(|| format!("writing {}", path.display()))
         }
         None => write(options, stdout().lock()).context("writing to standard output"),
     }
@@ -61,11 +53,7 @@ fn write(options: &Options, sink: impl Write) -> anyhow::Result<()> {
         if schedule.spoil_values(t_s, channels, &mut values) {
             let label = text(schedule.label_s(t_s));
             let reported = values.iter().map(|value| value.to_string());
-            csv.write_record(
-                std::iter::once(label)
-                    .chain(reported)
-                    .chain(truth(&boat, index)),
-            )?;
+            csv.write_record(std::iter::once(label).chain(reported).chain(truth(&boat, index)))?;
         }
     }
     csv.flush()?;
@@ -73,14 +61,7 @@ fn write(options: &Options, sink: impl Write) -> anyhow::Result<()> {
 }
 
 fn truth(boat: &Boat, index: usize) -> [String; 6] {
-    let BankTruth {
-        soc,
-        capacity_ah,
-        current_a,
-        voltage_v,
-        temperature_c,
-        ..
-    } = boat.banks()[index];
+    let BankTruth { soc, capacity_ah, current_a, voltage_v, temperature_c, .. } = boat.banks()[index];
     [
         format!("{soc:.6}"),
         format!("{capacity_ah:.4}"),

@@ -61,18 +61,12 @@ pub struct Schedule {
 impl Schedule {
     /// These faults, drawn from a seed.
     pub fn new(faults: Vec<Fault>, seed: u64) -> Self {
-        Self {
-            held: vec![None; faults.len()],
-            faults,
-            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
-        }
+        Self { held: vec![None; faults.len()], faults, rng: Xoshiro256PlusPlus::seed_from_u64(seed) }
     }
 
     /// Whether the port is gone at `t_s`.
     pub fn is_unplugged(&self, t_s: f64) -> bool {
-        self.faults
-            .iter()
-            .any(|fault| matches!(fault, Fault::Unplug(span) if span.holds(t_s)))
+        self.faults.iter().any(|fault| matches!(fault, Fault::Unplug(span) if span.holds(t_s)))
     }
 
     /// The label that a device with a faulty clock puts on `t_s`.
@@ -96,11 +90,8 @@ impl Schedule {
                     }
                 }
                 Fault::Stuck { channel, span } => {
-                    if let Some(value) = channels
-                        .iter()
-                        .zip(&mut *values)
-                        .find(|(name, _)| *name == channel)
-                        .map(|(_, value)| value)
+                    if let Some(value) =
+                        channels.iter().zip(&mut *values).find(|(name, _)| *name == channel).map(|(_, value)| value)
                     {
                         *held = span.holds(t_s).then(|| held.unwrap_or(*value));
                         *value = held.unwrap_or(*value);
@@ -151,8 +142,7 @@ mod tests {
             let (mut lost, mut spikes) = (0, 0);
             for second in 0..20_000 {
                 let mut values = [50.0, 1.0];
-                lost +=
-                    i32::from(!schedule.spoil_values(f64::from(second), &CHANNELS, &mut values));
+                lost += i32::from(!schedule.spoil_values(f64::from(second), &CHANNELS, &mut values));
                 let jumped = values[0] < 1.0 || (values[1] - 1.0).abs() > 199.0;
                 spikes += i32::from(jumped);
                 assert!(jumped || (values[0] > 49.9 && values[1] < 1.1));
@@ -161,27 +151,15 @@ mod tests {
         };
         let (lost, spikes) = run(4);
         // Binomial: 2000 ± 42 and 400 ± 20, four sigma.
-        assert!(
-            (1830..=2170).contains(&lost) && (320..=480).contains(&spikes),
-            "{lost} {spikes}"
-        );
+        assert!((1830..=2170).contains(&lost) && (320..=480).contains(&spikes), "{lost} {spikes}");
         assert_eq!(run(4), (lost, spikes));
         assert_ne!(run(5), (lost, spikes));
     }
 
     #[test]
     fn stuck_channel_repeats_its_first_value_and_then_lets_go() {
-        let span = Span {
-            begin_s: 10.0,
-            length_s: 5.0,
-        };
-        let mut schedule = Schedule::new(
-            vec![Fault::Stuck {
-                channel: "current_a".into(),
-                span,
-            }],
-            0,
-        );
+        let span = Span { begin_s: 10.0, length_s: 5.0 };
+        let mut schedule = Schedule::new(vec![Fault::Stuck { channel: "current_a".into(), span }], 0);
         let seen: Vec<i64> = (0..20)
             .map(|second| {
                 let mut values = [50.0, f64::from(second)];
@@ -191,12 +169,7 @@ mod tests {
                 whole
             })
             .collect();
-        assert_eq!(
-            seen,
-            [
-                0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 10, 10, 10, 10, 15, 16, 17, 18, 19
-            ]
-        );
+        assert_eq!(seen, [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 10, 10, 10, 10, 15, 16, 17, 18, 19]);
     }
 
     #[test]
@@ -211,31 +184,15 @@ mod tests {
 
     #[test]
     fn unplugged_port_sends_nothing_and_clock_steps_add_up() {
-        let unplug = Fault::Unplug(Span {
-            begin_s: 5.0,
-            length_s: 2.0,
-        });
-        let steps = [
-            Fault::ClockStep {
-                at_s: 3.0,
-                by_s: 100.0,
-            },
-            Fault::ClockStep {
-                at_s: 6.0,
-                by_s: -40.0,
-            },
-        ];
+        let unplug = Fault::Unplug(Span { begin_s: 5.0, length_s: 2.0 });
+        let steps = [Fault::ClockStep { at_s: 3.0, by_s: 100.0 }, Fault::ClockStep { at_s: 6.0, by_s: -40.0 }];
         let mut schedule = Schedule::new([vec![unplug], steps.to_vec()].concat(), 0);
-        let arrives: Vec<bool> = (4..8)
-            .map(|second| schedule.spoil_values(f64::from(second), &CHANNELS, &mut [50.0, 0.0]))
-            .collect();
+        let arrives: Vec<bool> =
+            (4..8).map(|second| schedule.spoil_values(f64::from(second), &CHANNELS, &mut [50.0, 0.0])).collect();
         assert_eq!(arrives, [true, false, false, true]);
         let labels = [2.0, 3.0, 6.0].map(|t_s| schedule.label_s(t_s));
         assert!(
-            labels
-                .iter()
-                .zip([2.0, 103.0, 66.0])
-                .all(|(label, expected)| (label - expected).abs() < 1e-12),
+            labels.iter().zip([2.0, 103.0, 66.0]).all(|(label, expected)| (label - expected).abs() < 1e-12),
             "{labels:?}"
         );
     }

@@ -55,14 +55,8 @@ mod tests {
     #[test]
     fn cell_potentials_follow_the_published_polynomials() {
         // Cell sums of Bode's polynomials at whole molalities.
-        for (m, expected_v) in [
-            (1.0, 1.922),
-            (2.0, 1.9746),
-            (3.0, 2.0168),
-            (4.0, 2.0546),
-            (5.0, 2.0896),
-            (6.0, 2.1226),
-        ] {
+        for (m, expected_v) in [(1.0, 1.922), (2.0, 1.9746), (3.0, 2.0168), (4.0, 2.0546), (5.0, 2.0896), (6.0, 2.1226)]
+        {
             // Molality m = c / (1 + (0.058 - M) c) solved for c.
             let c = m / (1.0 - (0.058 - MOLAR_MASS) * m);
             let cell = positive_potential(c).0 - negative_potential(c).0;

@@ -81,11 +81,7 @@ impl Design {
         let mut resistance = [0.0; NODES];
         let parts = [(POSITIVE, 3.0, 0), (SEPARATOR, 4.0, 1), (NEGATIVE, 3.0, 2)];
         for (range, count, part) in parts {
-            let loss = if part == 0 {
-                POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0)
-            } else {
-                0.0
-            };
+            let loss = if part == 0 { POROSITY_LOSS * use_of_positive.clamp(0.0, 1.0) } else { 0.0 };
             let hindrance = (POROSITY[part] - loss).powf(HINDRANCE);
             let half_m = THICKNESS_M[part] / count / 2.0;
             for i in range {

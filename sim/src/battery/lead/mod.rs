@@ -53,13 +53,7 @@ impl LeadBlock {
         resistance_factor: f64,
         self_discharge_factor: f64,
     ) -> Self {
-        let design = Design::scaled(
-            cells,
-            capacity_ah,
-            capacity_factor,
-            resistance_factor,
-            self_discharge_factor,
-        );
+        let design = Design::scaled(cells, capacity_ah, capacity_factor, resistance_factor, self_discharge_factor);
         let mut block = Self {
             acid: [design.full_acid; NODES],
             reservoir: design.full_acid,
@@ -83,26 +77,16 @@ impl LeadBlock {
     /// Renews what changes slowly: diffusion operator, active areas, spread of the reaction, ohmic resistance.
     fn renew(&mut self, dt_s: f64, temperature_c: f64, ageing: &Ageing) {
         let factor = ageing.capacity_factor();
-        self.positive.renew(
-            &self.acid[POSITIVE],
-            self.design.positive_ah * factor,
-            false,
-        );
-        self.negative
-            .renew(&self.acid[NEGATIVE], self.design.negative_ah * factor, true);
-        let conductance =
-            self.design
-                .conductance(&self.acid, self.positive.mean_use(), temperature_c);
+        self.positive.renew(&self.acid[POSITIVE], self.design.positive_ah * factor, false);
+        self.negative.renew(&self.acid[NEGATIVE], self.design.negative_ah * factor, true);
+        let conductance = self.design.conductance(&self.acid, self.positive.mean_use(), temperature_c);
         self.chain = Chain::factor(dt_s, &self.design.volume_l, &conductance);
         let mean_acid = self.acid[SEPARATOR].iter().sum::<f64>() / 4.0;
-        let resistance_ohm =
-            self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor();
+        let resistance_ohm = self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor();
         let gassing = Gassing::new(self.design.gas_a, temperature_c);
         self.reaction = Reaction::new(
-            self.positive
-                .exchange(self.design.positive_exchange_a, temperature_c),
-            self.negative
-                .exchange(self.design.negative_exchange_a, temperature_c),
+            self.positive.exchange(self.design.positive_exchange_a, temperature_c),
+            self.negative.exchange(self.design.negative_exchange_a, temperature_c),
             resistance_ohm,
             gassing,
             temperature_c,
@@ -152,8 +136,7 @@ impl Monobloc for LeadBlock {
         let (un, un_slope) = acid::negative_potential(negative);
         let slope_at = |charging: bool| {
             let response = self.reaction.response(charging);
-            up_slope * self.positive.probe(&response[POSITIVE])
-                - un_slope * self.negative.probe(&response[NEGATIVE])
+            up_slope * self.positive.probe(&response[POSITIVE]) - un_slope * self.negative.probe(&response[NEGATIVE])
         };
         let slopes = [slope_at(false), slope_at(true)];
         self.reaction.set_equilibrium(up - un, slopes);
@@ -165,10 +148,7 @@ impl Monobloc for LeadBlock {
         self.main_a = solved.main_a;
         let cells = f64::from(self.design.cells);
         self.voltage_v = cells * solved.voltage_v;
-        Terminal {
-            voltage_v: self.voltage_v,
-            slope_ohm: cells * solved.slope_ohm,
-        }
+        Terminal { voltage_v: self.voltage_v, slope_ohm: cells * solved.slope_ohm }
     }
 
     fn commit(&mut self, dt_s: f64) -> f64 {

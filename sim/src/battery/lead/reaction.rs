@@ -41,9 +41,7 @@ impl Plate {
         for direction in [0, 1] {
             let sum: f64 = self.spread[direction].iter().sum();
             self.area[direction] = sum / PARTS as f64;
-            self.spread[direction]
-                .iter_mut()
-                .for_each(|part| *part /= sum);
+            self.spread[direction].iter_mut().for_each(|part| *part /= sum);
         }
         for index in 0..PARTS {
             self.seen[index] = 0.5 * (self.spread[0][index] + self.spread[1][index]);
@@ -58,11 +56,7 @@ impl Plate {
     /// Acid (or its change) as the electrode feels it: the mean over the volumes by their activity, the same in both directions
     /// so that the voltage has no step where the current changes sign.
     pub fn probe(&self, acid: &[f64]) -> f64 {
-        self.seen
-            .iter()
-            .zip(acid)
-            .map(|(part, acid)| part * acid)
-            .sum()
+        self.seen.iter().zip(acid).map(|(part, acid)| part * acid).sum()
     }
 
     /// Exchange currents for discharge and charge, A. The charge current is bound to the dissolution of sulphate, which is slower.
@@ -107,9 +101,7 @@ impl Gassing {
 
     /// The law at a temperature, for a current at float and 25 °C.
     pub fn new(at_float_a: f64, temperature_c: f64) -> Self {
-        Self {
-            at_float_a: at_float_a * (0.06 * (temperature_c - 25.0)).exp(),
-        }
+        Self { at_float_a: at_float_a * (0.06 * (temperature_c - 25.0)).exp() }
     }
 
     fn current_a(&self, cell_v: f64) -> f64 {
@@ -201,16 +193,8 @@ impl Reaction {
     pub fn solve(&self, current_a: f64, guess_a: f64) -> Solved {
         let ohmic = self.resistance_ohm * current_a;
         let (mut low, mut high) = (f64::NEG_INFINITY, current_a);
-        let mut main_a = if guess_a <= current_a {
-            guess_a
-        } else {
-            current_a
-        };
-        let mut solved = Solved {
-            voltage_v: 0.0,
-            slope_ohm: 0.0,
-            main_a,
-        };
+        let mut main_a = if guess_a <= current_a { guess_a } else { current_a };
+        let mut solved = Solved { voltage_v: 0.0, slope_ohm: 0.0, main_a };
         for _ in 0..60 {
             let (polarised, slope) = self.polarised(main_a);
             let voltage_v = polarised + ohmic;
@@ -218,13 +202,8 @@ impl Reaction {
             let gas_slope = Gassing::PER_V * gas_a;
             let excess = main_a + gas_a - current_a;
             let steep = 1.0 + gas_slope * slope;
-            let slope_ohm =
-                self.resistance_ohm + slope * (1.0 - gas_slope * self.resistance_ohm) / steep;
-            solved = Solved {
-                voltage_v,
-                slope_ohm: slope_ohm.max(1e-7),
-                main_a,
-            };
+            let slope_ohm = self.resistance_ohm + slope * (1.0 - gas_slope * self.resistance_ohm) / steep;
+            solved = Solved { voltage_v, slope_ohm: slope_ohm.max(1e-7), main_a };
             if excess.abs() < 1e-7 {
                 break;
             }

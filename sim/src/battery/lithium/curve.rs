@@ -11,10 +11,8 @@ const CELLS: usize = 6000;
 
 /// Half of the gap is not here: the curve lies midway between charge and discharge.
 fn formula(held: f64) -> f64 {
-    let step =
-        |at: f64, width: f64, height_v: f64| 0.5 * height_v * (1.0 + ((held - at) / width).tanh());
-    let knee =
-        |distance: f64, width: f64, height_v: f64| height_v * (-(distance / width)).min(4.0).exp();
+    let step = |at: f64, width: f64, height_v: f64| 0.5 * height_v * (1.0 + ((held - at) / width).tanh());
+    let knee = |distance: f64, width: f64, height_v: f64| height_v * (-(distance / width)).min(4.0).exp();
     3.252 + 0.014 * held + step(0.27, 0.045, 0.036) + step(0.69, 0.025, 0.028)
         - knee(held, 0.045, 0.16)
         - knee(held, 0.010, 0.60)
@@ -24,18 +22,11 @@ fn formula(held: f64) -> f64 {
         + 0.5 * held.min(0.0)
 }
 
-static TABLE: LazyLock<Vec<f64>> = LazyLock::new(|| {
-    (0..=CELLS)
-        .map(|i| formula(FIRST + (LAST - FIRST) * i as f64 / CELLS as f64))
-        .collect()
-});
+static TABLE: LazyLock<Vec<f64>> =
+    LazyLock::new(|| (0..=CELLS).map(|i| formula(FIRST + (LAST - FIRST) * i as f64 / CELLS as f64)).collect());
 
 /// Voltage, V, and slope by charge held (0 empty .. 1 full), V.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "the position is clamped to the table"
-)]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the position is clamped to the table")]
 pub fn voltage(held: f64) -> (f64, f64) {
     let per_cell = CELLS as f64 / (LAST - FIRST);
     let position = ((held - FIRST) * per_cell).clamp(0.0, CELLS as f64 - 1.0);
@@ -63,8 +54,7 @@ mod tests {
     #[test]
     fn middle_of_the_plateau_rises_less_than_three_millivolts_for_each_percent() {
         for percent in 40..60 {
-            let rise =
-                voltage(f64::from(percent + 1) / 100.0).0 - voltage(f64::from(percent) / 100.0).0;
+            let rise = voltage(f64::from(percent + 1) / 100.0).0 - voltage(f64::from(percent) / 100.0).0;
             assert!(rise < 0.003, "{percent}: {rise}");
         }
     }

@@ -54,12 +54,7 @@ pub struct LithiumCell {
 
 impl LithiumCell {
     /// A new cell with `missing_ratio` of its charge gone; the factors (near 1) are its spread in resistance and self-discharge.
-    pub fn new(
-        capacity_ah: f64,
-        resistance_factor: f64,
-        leak_factor: f64,
-        missing_ratio: f64,
-    ) -> Self {
+    pub fn new(capacity_ah: f64, resistance_factor: f64, leak_factor: f64, missing_ratio: f64) -> Self {
         let mut cell = Self {
             new_ah: capacity_ah,
             capacity_ah,
@@ -84,11 +79,7 @@ impl LithiumCell {
             open_v: 0.0,
             dt_s: 1.0,
         };
-        cell.prepare(
-            1.0,
-            25.0,
-            &Ageing::new(super::Wear::lithium_iron_phosphate()),
-        );
+        cell.prepare(1.0, 25.0, &Ageing::new(super::Wear::lithium_iron_phosphate()));
         cell.voltage_v = cell.probe(0.0).voltage_v;
         cell
     }
@@ -114,14 +105,11 @@ impl LithiumCell {
             * ageing.resistance_factor()
             * (-0.008 * (temperature_c - 25.0)).exp();
         let mean = self.mean_missing().clamp(0.0, 1.0);
-        self.exchange_a = 0.7
-            * capacity_ah
-            * (0.05 + (mean * (1.0 - mean)).sqrt())
-            * arrhenius(TRANSFER_K, temperature_c);
+        self.exchange_a =
+            0.7 * capacity_ah * (0.05 + (mean * (1.0 - mean)).sqrt()) * arrhenius(TRANSFER_K, temperature_c);
         self.twice_thermal_v = 2.0 * thermal_voltage_v(temperature_c);
         // 2 % a month at 25 °C, doubling each 10 K (common practice, no source).
-        self.leak_a =
-            0.02 * self.new_ah / 730.0 * self.leak_factor * ((temperature_c - 25.0) / 10.0).exp2();
+        self.leak_a = 0.02 * self.new_ah / 730.0 * self.leak_factor * ((temperature_c - 25.0) / 10.0).exp2();
         self.since_renewal_s = 0.0;
     }
 
@@ -149,8 +137,7 @@ fn shells(capacity_ah: f64, rate_per_s: f64) -> (Profile, Profile) {
         let boundary = inner_radius(index + 1);
         let middle = |i: usize| 0.5 * (inner_radius(i) + inner_radius(i + 1));
         // Area over distance, with the sphere's volume 1: 3 r² dr for a radius of 1.
-        *value = capacity_ah * rate_per_s * 3.0 * boundary * boundary
-            / (middle(index + 1) - middle(index));
+        *value = capacity_ah * rate_per_s * 3.0 * boundary * boundary / (middle(index + 1) - middle(index));
     }
     (volume, conductance)
 }
@@ -167,11 +154,7 @@ impl Monobloc for LithiumCell {
     }
 
     fn probe(&mut self, current_a: f64) -> Terminal {
-        let bleed_a = if self.voltage_v > BALANCE_ABOVE_V {
-            BALANCE_PER_H * self.new_ah
-        } else {
-            0.0
-        };
+        let bleed_a = if self.voltage_v > BALANCE_ABOVE_V { BALANCE_PER_H * self.new_ah } else { 0.0 };
         let main_a = current_a - self.leak_a - bleed_a;
         let per_a = self.response[NODES - 1] + self.half_shell_per_a;
         let surface = self.relaxed[NODES - 1] + per_a * main_a;
@@ -180,24 +163,14 @@ impl Monobloc for LithiumCell {
         self.open_v = curve_v + HYSTERESIS_V * self.hysteresis_after(main_a);
         self.current_a = current_a;
         self.main_a = main_a;
-        let voltage_v =
-            self.open_v + self.twice_thermal_v * overvoltage + self.resistance_ohm * current_a;
-        let slope_ohm =
-            -per_a * curve_slope + self.twice_thermal_v * by_current + self.resistance_ohm;
+        let voltage_v = self.open_v + self.twice_thermal_v * overvoltage + self.resistance_ohm * current_a;
+        let slope_ohm = -per_a * curve_slope + self.twice_thermal_v * by_current + self.resistance_ohm;
         self.probed_v = voltage_v;
-        Terminal {
-            voltage_v,
-            slope_ohm,
-        }
+        Terminal { voltage_v, slope_ohm }
     }
 
     fn commit(&mut self, dt_s: f64) -> f64 {
-        for ((missing, relaxed), gain) in self
-            .missing
-            .iter_mut()
-            .zip(&self.relaxed)
-            .zip(&self.response)
-        {
+        for ((missing, relaxed), gain) in self.missing.iter_mut().zip(&self.relaxed).zip(&self.response) {
             *missing = relaxed + self.main_a * gain;
         }
         self.hysteresis = self.hysteresis_after(self.main_a);

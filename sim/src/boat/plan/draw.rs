@@ -14,14 +14,7 @@ impl Plan {
         while self.stays.last().is_none_or(|stay| stay.end_s <= elapsed_s) {
             self.stays.retain(|stay| stay.end_s > elapsed_s - DAY_S);
             self.runs.retain(|run| run.end_s > elapsed_s - DAY_S);
-            for place in [
-                Place::Anchor,
-                Place::Passage,
-                Place::Anchor,
-                Place::Passage,
-                Place::Marina,
-                Place::Passage,
-            ] {
+            for place in [Place::Anchor, Place::Passage, Place::Anchor, Place::Passage, Place::Marina, Place::Passage] {
                 let length_s = self.draw_length_s(place);
                 self.add(place, length_s);
             }
@@ -37,11 +30,7 @@ impl Plan {
             self.lay_until_last_marina(leaves_s);
             let begin_s = self.end_s();
             if leaves_s - begin_s >= DAY_S {
-                self.stays.push(Stay {
-                    place: Place::Marina,
-                    begin_s,
-                    end_s: leaves_s,
-                });
+                self.stays.push(Stay { place: Place::Marina, begin_s, end_s: leaves_s });
                 break;
             }
         }
@@ -50,14 +39,9 @@ impl Plan {
 
     fn lay_until_last_marina(&mut self, leaves_s: f64) {
         use Place::{Anchor, Marina, Passage};
-        let order = [
-            Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage,
-            Anchor, Passage,
-        ];
-        let lengths: Vec<f64> = order
-            .iter()
-            .map(|place| self.draw_length_s(*place))
-            .collect();
+        let order =
+            [Marina, Passage, Anchor, Passage, Anchor, Passage, Marina, Passage, Anchor, Passage, Anchor, Passage];
+        let lengths: Vec<f64> = order.iter().map(|place| self.draw_length_s(*place)).collect();
         let last_marina_s = self.rng.random_range(1.3..1.9) * DAY_S;
         // The days at anchor take up what is left, so that the last marina gives way to the last passage on time.
         let sum_s = |anchor: bool| -> f64 {
@@ -104,18 +88,9 @@ impl Plan {
             let morning = self.rng.random_range(6.0..9.5);
             let later_h = (morning - hour).rem_euclid(24.0);
             // A marina is left on the morning after, an anchorage on the nearest one.
-            end_s += HOUR_S
-                * if place == Place::Anchor && later_h > 12.0 {
-                    later_h - 24.0
-                } else {
-                    later_h
-                };
+            end_s += HOUR_S * if place == Place::Anchor && later_h > 12.0 { later_h - 24.0 } else { later_h };
         }
-        self.stays.push(Stay {
-            place,
-            begin_s,
-            end_s,
-        });
+        self.stays.push(Stay { place, begin_s, end_s });
         match place {
             Place::Passage => self.lay_passage(begin_s, end_s),
             Place::Anchor => self.lay_anchorage(begin_s, end_s),
@@ -125,11 +100,7 @@ impl Plan {
 
     fn run(&mut self, order: Order, begin_s: f64, length_s: f64) -> f64 {
         let end_s = begin_s + length_s;
-        self.runs.push(Run {
-            order,
-            begin_s,
-            end_s,
-        });
+        self.runs.push(Run { order, begin_s, end_s });
         end_s
     }
 
@@ -139,10 +110,7 @@ impl Plan {
         let length_s = end_s - begin_s;
         let minutes = self.rng.random_range(5.0..11.0);
         let mut now_s = self.run(Order::Manoeuvre, begin_s, 60.0 * minutes);
-        let (power_w, hours) = (
-            self.rng.random_range(1300.0..2700.0),
-            self.rng.random_range(0.3..0.7),
-        );
+        let (power_w, hours) = (self.rng.random_range(1300.0..2700.0), self.rng.random_range(0.3..0.7));
         now_s = self.run(Order::Motor(power_w), now_s, hours * HOUR_S);
         let approach_s = self.rng.random_range(0.35..0.75) * HOUR_S;
         let berth_s = 60.0 * self.rng.random_range(5.0..11.0);
@@ -150,32 +118,17 @@ impl Plan {
         let regeneration_w = self.rng.random_range(60.0..260.0);
         if self.rng.random_bool(0.65) {
             let before_s = sail_s * self.rng.random_range(0.15..0.4);
-            self.run(
-                Order::Regenerate(regeneration_w),
-                now_s + 60.0,
-                before_s - 120.0,
-            );
-            let (power_w, hours) = (
-                self.rng.random_range(1100.0..2200.0),
-                self.rng.random_range(0.4..1.0),
-            );
+            self.run(Order::Regenerate(regeneration_w), now_s + 60.0, before_s - 120.0);
+            let (power_w, hours) = (self.rng.random_range(1100.0..2200.0), self.rng.random_range(0.4..1.0));
             now_s = self.run(Order::Motor(power_w), now_s + before_s, hours * HOUR_S);
         }
         let rest_s = end_s - berth_s - approach_s - now_s;
         if length_s > 9.0 * HOUR_S {
             self.run(Order::Generate(0.85), now_s + 0.3 * rest_s, 3.0 * HOUR_S);
         }
-        self.run(
-            Order::Regenerate(0.6 * regeneration_w),
-            now_s + 60.0,
-            0.9 * rest_s,
-        );
+        self.run(Order::Regenerate(0.6 * regeneration_w), now_s + 60.0, 0.9 * rest_s);
         let power_w = self.rng.random_range(1300.0..2700.0);
-        self.run(
-            Order::Motor(power_w),
-            end_s - berth_s - approach_s,
-            approach_s,
-        );
+        self.run(Order::Motor(power_w), end_s - berth_s - approach_s, approach_s);
         self.run(Order::Manoeuvre, end_s - berth_s, berth_s);
     }
 
@@ -192,42 +145,23 @@ impl Plan {
     fn lay_last_passage(&mut self, begin_s: f64) {
         let now_s = THREE_WEEKS_S;
         let end_s = now_s + LAST_ENDS_AFTER_S;
-        self.stays.push(Stay {
-            place: Place::Passage,
-            begin_s,
-            end_s,
-        });
+        self.stays.push(Stay { place: Place::Passage, begin_s, end_s });
         let out_s = self.run(Order::Manoeuvre, begin_s, 8.0 * 60.0);
-        let (power_w, hours) = (
-            self.rng.random_range(2100.0..2900.0),
-            self.rng.random_range(0.75..1.0),
-        );
+        let (power_w, hours) = (self.rng.random_range(2100.0..2900.0), self.rng.random_range(0.75..1.0));
         let sail_s = self.run(Order::Motor(power_w), out_s, hours * HOUR_S);
         let calm_s = now_s - 14.0 * HOUR_S;
         let regeneration_w = self.rng.random_range(60.0..140.0);
-        self.run(
-            Order::Regenerate(regeneration_w),
-            sail_s + 60.0,
-            calm_s - sail_s - 120.0,
-        );
-        let (power_w, hours) = (
-            self.rng.random_range(1500.0..2100.0),
-            self.rng.random_range(0.6..0.9),
-        );
+        self.run(Order::Regenerate(regeneration_w), sail_s + 60.0, calm_s - sail_s - 120.0);
+        let (power_w, hours) = (self.rng.random_range(1500.0..2100.0), self.rng.random_range(0.6..0.9));
         let calm_over_s = self.run(Order::Motor(power_w), calm_s, hours * HOUR_S);
         let level = self.rng.random_range(0.80..0.85);
-        self.run(
-            Order::Generate(level),
-            calm_over_s + 4.0 * HOUR_S,
-            3.0 * HOUR_S,
-        );
+        self.run(Order::Generate(level), calm_over_s + 4.0 * HOUR_S, 3.0 * HOUR_S);
         let approach_s = end_s - 35.0 * 60.0;
         let mut at_s = now_s - 6.5 * HOUR_S;
         while at_s < approach_s {
             let power_w = self.rng.random_range(100.0..210.0);
             let length_s = (self.rng.random_range(40.0..90.0) * 60.0_f64).min(approach_s - at_s);
-            at_s = self.run(Order::Motor(power_w), at_s, length_s)
-                + self.rng.random_range(5.0..15.0) * 60.0;
+            at_s = self.run(Order::Motor(power_w), at_s, length_s) + self.rng.random_range(5.0..15.0) * 60.0;
         }
         self.run(Order::Motor(1400.0), approach_s, 25.0 * 60.0);
         self.run(Order::Manoeuvre, end_s - 10.0 * 60.0, 10.0 * 60.0);

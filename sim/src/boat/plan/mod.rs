@@ -83,12 +83,8 @@ pub struct Plan {
 impl Plan {
     /// Draws the first three weeks and the end of the passage under way then.
     pub fn new(seed: u64, start_utc_s: f64) -> Self {
-        let mut plan = Self {
-            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
-            start_utc_s,
-            stays: Vec::new(),
-            runs: Vec::new(),
-        };
+        let mut plan =
+            Self { rng: Xoshiro256PlusPlus::seed_from_u64(seed), start_utc_s, stays: Vec::new(), runs: Vec::new() };
         plan.lay_three_weeks();
         plan
     }
@@ -107,28 +103,15 @@ impl Plan {
     pub fn agenda(&self, elapsed_s: f64) -> Agenda {
         let stays = self.stays.iter().map(|stay| (stay.begin_s, stay.end_s));
         let runs = self.runs.iter().map(|run| (run.begin_s, run.end_s));
-        let changes = stays
-            .chain(runs)
-            .flat_map(|(begin_s, end_s)| [begin_s, end_s]);
-        let valid_until_s = changes
-            .filter(|at_s| *at_s > elapsed_s)
-            .fold(f64::MAX, f64::min);
+        let changes = stays.chain(runs).flat_map(|(begin_s, end_s)| [begin_s, end_s]);
+        let valid_until_s = changes.filter(|at_s| *at_s > elapsed_s).fold(f64::MAX, f64::min);
         let place = self
             .stays
             .iter()
             .find(|stay| stay.begin_s <= elapsed_s && elapsed_s < stay.end_s)
             .map_or(Place::Anchor, |stay| stay.place);
-        let mut agenda = Agenda {
-            place,
-            drive: None,
-            generate: None,
-            valid_until_s,
-        };
-        for run in self
-            .runs
-            .iter()
-            .filter(|run| run.begin_s <= elapsed_s && elapsed_s < run.end_s)
-        {
+        let mut agenda = Agenda { place, drive: None, generate: None, valid_until_s };
+        for run in self.runs.iter().filter(|run| run.begin_s <= elapsed_s && elapsed_s < run.end_s) {
             match run.order {
                 Order::Generate(level) => agenda.generate = Some((run.begin_s, level)),
                 order => agenda.drive = Some(order),
