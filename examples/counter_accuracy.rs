@@ -9,8 +9,9 @@ mod support;
 
 use std::path::Path;
 
-use support::{TruthRow, read_truth, shared_data, through_shunt};
+use support::{TruthRow, read_truth, shared_data};
 use taffrail::battery::{Bank, Chemistry, Rate, SensorError};
+use taffrail::quantity::Reading;
 use taffrail::reckoning::{Method, Reckoner, Start};
 
 /// Bank descriptions as the data's README gives them: chemistry, cells, capacity, and the data sheet's rates.
@@ -31,6 +32,16 @@ fn banks() -> Vec<(&'static str, Bank)> {
         (name, bank)
     })
     .into()
+}
+
+/// What a shunt with these errors reports: gain, offset, 10 mA and 10 mV steps.
+fn through_shunt(reading: Reading, gain: f64, offset_a: f64) -> Reading {
+    let step = |value: f64, step: f64| (value / step).round() * step;
+    Reading {
+        current_a: step(reading.current_a * (1.0 + gain) + offset_a, 0.01),
+        voltage_v: step(reading.voltage_v, 0.01),
+        ..reading
+    }
 }
 
 #[derive(Default)]

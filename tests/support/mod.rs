@@ -56,13 +56,3 @@ pub fn read_truth(path: &PathBuf, names: [&str; 5]) -> Vec<TruthRow> {
         })
         .collect()
 }
-
-/// What a shunt with these errors reports: gain, offset, 10 mA and 10 mV steps.
-pub fn through_shunt(reading: Reading, gain: f64, offset_a: f64) -> Reading {
-    let step = |value: f64, step: f64| (value / step).round() * step;
-    Reading {
-        current_a: step(reading.current_a * (1.0 + gain) + offset_a, 0.01),
-        voltage_v: step(reading.voltage_v, 0.01),
-        ..reading
-    }
-}
