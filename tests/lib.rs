@@ -1,5 +1,6 @@
 //! One harness for all tests that need more than one module; each module is an area.
 
+mod layering;
 mod link;
 mod reference;
 mod store;

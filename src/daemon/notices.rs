@@ -87,6 +87,10 @@ pub async fn watch_device(mut device: DeviceWatch, notices: Notices, stop: Cance
     let mut state = device.status.borrow().state;
     let mut told = trouble(&device.status.borrow());
     while let Some(Ok(())) = stop.run_until_cancelled(device.status.changed()).await {
+        // Ports that close because we stop are no event.
+        if stop.is_cancelled() {
+            return;
+        }
         let status = device.status.borrow_and_update().clone();
         if status.state != state {
             if let Some(note) = state_note(&device, state, &status) {
