@@ -155,6 +155,11 @@ impl BankLine {
             self.last_fix = Some((fix.kind, utc));
             sink.fix(self.fix_record(sample.at, fix, &before))?;
         }
+        if before.held_full && !self.reckoner.report().held_full {
+            sink.fix(self.let_go_record(sample.at, &before))?;
+        } else if before.held_full {
+            self.last_fix = Some((FixKind::Full, utc));
+        }
         if due(self.tracked, sample.at.mono, TRACK_EVERY_MS) || fix.is_some() {
             self.tracked = Some(sample.at.mono);
             sink.sample(self.track, &self.track_sample(sample.at))?;
@@ -204,6 +209,19 @@ impl BankLine {
         let rounded = |value: f64| (value * 1e5).round() / 1e5;
         let values = [soc, soc_band.low, soc_band.high, capacity_ah].map(|v| Some(rounded(v)));
         Sample { at, values: values.to_vec() }
+    }
+
+    /// The charger let go of a full bank: until now the full fix was good.
+    fn let_go_record(&self, at: Moment, before: &Reckoned) -> FixRecord {
+        let full = BandedSoc { soc: before.soc, band: before.soc_band };
+        FixRecord {
+            bank: self.bank().name.clone(),
+            at,
+            kind: FixKind::Full.word().to_owned(),
+            before: Some(full),
+            after: full,
+            text: "held full until now".to_owned(),
+        }
     }
 
     fn fix_record(&self, at: Moment, fix: &Fix, before: &Reckoned) -> FixRecord {

@@ -156,6 +156,7 @@ impl Counter {
             mean_current_a: self.state.load.mean_a(),
             temperature_c: self.state.temperature_c,
             start_known: self.state.start_known,
+            held_full: self.state.watch.is_full(),
         }
     }
 

@@ -40,6 +40,12 @@ impl FullWatch {
         }
     }
 
+    /// Whether the charger holds the bank full since the last full fix.
+    #[must_use]
+    pub const fn is_full(&self) -> bool {
+        self.full
+    }
+
     /// Forgets the hold: nobody was looking.
     pub fn interrupt(&mut self) {
         *self = FullWatch::default();

@@ -142,6 +142,8 @@ pub struct Reckoned {
     pub temperature_c: Option<f64>,
     /// Whether a fix or a stated start is behind the count.
     pub start_known: bool,
+    /// Whether a charger holds the bank full since its last full fix: the fix is good until it lets go.
+    pub held_full: bool,
 }
 
 /// How long nobody was looking.

@@ -34,6 +34,7 @@ pub const LFP: Preset = Preset {
 /// Nickel manganese cobalt oxide.
 pub const NMC: Preset = Preset {
     nominal_cell_v: 3.6,
+    // As for LFP, above its higher charging voltage (common practice, no source).
     plausible_cell_v: Range { low: 0.0, high: 5.0 },
     // Assumed as for LFP, with more doubt.
     peukert_exponent: 1.03,
