@@ -106,16 +106,16 @@ impl Bank {
                 preset.peukert_floor_c_rate,
             ),
             reserve: DEFAULT_RESERVE,
-            sensor: SensorError { gain: 0.005, offset_a: 0.000_4 * rated_capacity_ah },
+            sensor: SensorError { gain: GAIN_ERROR, offset_a: tidy(OFFSET_RATIO * rated_capacity_ah) },
             full: FullRule {
-                voltage_v: preset.full.voltage_per_cell_v * cells,
-                compensation_v_per_k: preset.full.compensation_v_per_k * cells,
-                tail_current_a: preset.full.tail_ratio * rated_capacity_ah,
+                voltage_v: tidy(preset.full.voltage_per_cell_v * cells),
+                compensation_v_per_k: tidy(preset.full.compensation_v_per_k * cells),
+                tail_current_a: tidy(preset.full.tail_ratio * rated_capacity_ah),
                 hold_s: preset.full.hold_s,
                 soc_std_dev: preset.full.soc_std_dev,
             },
             temperature_law: TemperatureLaw::default_for(chemistry.family()),
-            standing_load_a: STANDING_LOAD_RATIO * rated_capacity_ah,
+            standing_load_a: tidy(STANDING_LOAD_RATIO * rated_capacity_ah),
             plausible_voltage_v: Range {
                 low: preset.plausible_cell_v.low * cells,
                 high: preset.plausible_cell_v.high * cells,
@@ -202,12 +202,22 @@ impl Bank {
     }
 }
 
+/// 1 σ of the sensor's gain where none is set: twice the usual tolerance of a shunt, 0.25 % (read: shunt makers' answers
+/// to common questions), for the amplifier behind it (assumed).
+const GAIN_ERROR: f64 = 0.005;
+/// 1 σ of the sensor's offset where none is set, part of the rated capacity per hour: 48 mA on 120 Ah (assumed).
+const OFFSET_RATIO: f64 = 0.000_4;
 /// Reserve where none is set: the lowest fifth (common practice, no source).
 const DEFAULT_RESERVE: f64 = 0.20;
 /// Worst standing load where none is set, part of the rated capacity per hour (assumed: 0.6 A on 120 Ah).
 const STANDING_LOAD_RATIO: f64 = 0.005;
 /// No bank of these chemistries is read beyond this rate, A per Ah (assumed; a dead short is for the fuse).
 const PLAUSIBLE_C_RATE: f64 = 20.0;
+
+/// Rounds to six decimals, far below any sensor, so that a derived setting reads as a person would write it.
+fn tidy(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
 
 fn require(key: &'static str, value: f64, low: f64, high: f64, expected: &'static str) -> Result<(), BankError> {
     if value.is_finite() && (low..=high).contains(&value) {

@@ -25,7 +25,7 @@ impl Device {
 }
 
 /// Reads one device; `None` if something necessary is missing or wrong (noted).
-pub fn read(section: &Section<'_>, banks: &[Bank]) -> Option<Device> {
+pub fn read(section: &Section<'_>, banks: &[Bank], declared: &[String]) -> Option<Device> {
     let name = section.required("name", section.text("name"), "a short name");
     let bank_name = section.required("bank", section.text("bank"), "the name of a bank");
     let port = section.required("port", section.text("port"), "a path such as /dev/serial/by-id/...");
@@ -34,7 +34,7 @@ pub fn read(section: &Section<'_>, banks: &[Bank]) -> Option<Device> {
     let quiet_after_s = section.number_in("quiet-after-s", 0.5, 86_400.0, "0.5 to 86400 s");
     let frame_and_channels = read_frame(section);
     let ranges = section.ranges_by_name("ranges");
-    let bank = bank_name.and_then(|wanted| find_bank(section, banks, &wanted));
+    let bank = bank_name.and_then(|wanted| find_bank(section, banks, declared, &wanted));
     let (frame, channels) = frame_and_channels?;
     let bank = bank?;
     for (name, ..) in &ranges {
@@ -62,13 +62,12 @@ pub fn read(section: &Section<'_>, banks: &[Bank]) -> Option<Device> {
 /// Bits per second where none are stated (the contract's example).
 const DEFAULT_BAUD: u32 = 19_200;
 
-fn find_bank<'b>(section: &Section<'_>, banks: &'b [Bank], wanted: &str) -> Option<&'b Bank> {
-    let found = banks.iter().find(|bank| bank.name == wanted);
-    if found.is_none() {
-        let names: Vec<_> = banks.iter().map(|bank| bank.name.as_str()).collect();
-        section.complain("bank", format!("is \"{wanted}\", expected one of: {}", names.join(", ")));
+/// A bank that is there but has mistakes of its own is no mistake of the device.
+fn find_bank<'b>(section: &Section<'_>, banks: &'b [Bank], declared: &[String], wanted: &str) -> Option<&'b Bank> {
+    if !declared.iter().any(|name| name == wanted) {
+        section.complain("bank", format!("is \"{wanted}\", expected one of: {}", declared.join(", ")));
     }
-    found
+    banks.iter().find(|bank| bank.name == wanted)
 }
 
 fn read_frame(section: &Section<'_>) -> Option<(FrameSpec, Vec<Channel>)> {

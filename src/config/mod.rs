@@ -119,8 +119,9 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     let listen = read_listen(&root);
     let data_dir = root.text("data-dir").unwrap_or_else(|| DEFAULT_DATA_DIR.to_owned());
     let zone = read_zone(&root);
+    let declared: Vec<String> = root.tables("bank").iter().filter_map(|section| section.text("name")).collect();
     let banks = read_banks(&root);
-    let devices = read_devices(&root, &banks);
+    let devices = read_devices(&root, &banks, &declared);
     root.finish();
     Some(Config { boat, listen: listen?, data_dir: folder.join(data_dir), zone: zone?, banks, devices })
 }
@@ -164,10 +165,11 @@ fn read_banks(root: &Section<'_>) -> Vec<Bank> {
     banks
 }
 
-fn read_devices(root: &Section<'_>, banks: &[Bank]) -> Vec<Device> {
+/// `declared` are the names of all banks of the file, also of those with mistakes.
+fn read_devices(root: &Section<'_>, banks: &[Bank], declared: &[String]) -> Vec<Device> {
     let mut devices: Vec<Device> = Vec::new();
     for section in root.tables("device") {
-        if let Some(device) = device::read(&section, banks) {
+        if let Some(device) = device::read(&section, banks, declared) {
             if devices.iter().any(|other| other.spec.name == device.spec.name) {
                 section.complain("name", format!("is \"{}\", as another device's", device.spec.name));
             }

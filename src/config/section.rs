@@ -196,12 +196,11 @@ impl<'d> Section<'d> {
             if known.contains(&name_text) {
                 continue;
             }
-            let nearest = known.iter().map(|k| (distance(k, name_text), *k)).min();
-            let hint = match nearest {
-                Some((d, k)) if d <= 3 || k.starts_with(name_text) => {
-                    format!("; did you mean {k}?")
-                }
-                _ => format!("; known here: {}", known.join(", ")),
+            let begun = known.iter().find(|k| k.starts_with(name_text));
+            let nearest = known.iter().min_by_key(|k| distance(k, name_text)).filter(|k| distance(k, name_text) <= 2);
+            let hint = match begun.or(nearest) {
+                Some(key) => format!("; did you mean {key}?"),
+                None => format!("; known here: {}", known.join(", ")),
             };
             self.notebook.note(&name.span(), &self.full_key(name_text), format!("unknown key{hint}"));
         }

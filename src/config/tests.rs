@@ -118,3 +118,11 @@ fn keys_of_the_wrong_frame_are_told() {
     let text = EXAMPLE.replace("\"delimited\"", "\"json-lines\"");
     assert!(problems_of(&text).iter().all(|p| p.contains("belongs to frame = \"delimited\"")));
 }
+
+#[test]
+fn a_bank_with_mistakes_is_no_mistake_of_its_device() {
+    let told = problems_of(&EXAMPLE.replace("cells-in-series = 24", "cells = 24"));
+    assert_eq!(told.len(), 2, "{told:#?}");
+    assert!(told.iter().all(|line| line.contains("bank[1].cells")), "{told:#?}");
+    assert!(told[1].ends_with("did you mean cells-in-series?"), "{told:#?}");
+}
