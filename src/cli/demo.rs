@@ -32,6 +32,10 @@ pub struct DemoArguments {
 pub fn demo(arguments: &DemoArguments) -> Result<(), Failure> {
     let folder = arguments.data_dir.clone().unwrap_or_else(|| std::env::temp_dir().join("taffrail-demo"));
     let data_dir = DataDir::claim(&folder).map_err(|error| Failure::daemon(&error))?;
+    // Better told now than after weeks have been simulated.
+    if let Err(cause) = std::net::TcpListener::bind(arguments.listen) {
+        return Err(Failure::daemon(&daemon::Error::Listen { address: arguments.listen, cause }));
+    }
     let clock = Clock::new(DemoClock);
     let mut ports = ports::Ports::open(&folder)?;
     let config = configuration(arguments, &folder, &ports)?;
