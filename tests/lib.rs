@@ -1,5 +1,7 @@
 //! One harness for all tests that need more than one module; each module is an area.
 
+mod cli;
+mod daemon;
 mod link;
 mod reference;
 mod store;
