@@ -2,6 +2,7 @@
 
 mod cli;
 mod daemon;
+mod http;
 mod link;
 mod reference;
 mod store;
