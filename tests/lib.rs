@@ -1,5 +1,8 @@
 //! One harness for all tests that need more than one module; each module is an area.
 
+mod cli;
+mod daemon;
+mod http;
 mod layering;
 mod link;
 mod reference;

@@ -8,7 +8,7 @@ use super::reckon::find_bank;
 use super::trace::Trace;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
-use crate::daemon::{BankLine, DataDir, device_series, track_spec};
+use crate::daemon::{BankLine, DataDir, SAVE_PAST_EVERY_MS, device_series, track_spec};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, Reading, Sample, UtcMs};
 use crate::reckoning::{Method, Reckoner, Start};
 use crate::store::{BootKind, Options, SeriesKind, SeriesSpec, Writer};
@@ -106,7 +106,7 @@ fn store_trace(
     let state_stays = newest.is_some_and(|saved| {
         writer.timeline().is_ok_and(|timeline| timeline.utc(saved.at).is_some_and(|placed| placed.utc > start))
     });
-    let mut line = if state_stays { line.without_saving() } else { line };
+    let mut line = line.saving_every((!state_stays).then_some(SAVE_PAST_EVERY_MS));
     let mut trace = Trace::open(&arguments.trace).map_err(|error| Interrupted::Input(Failure::input(error)))?;
     let mut done = 0_u64;
     while let Some(reading) = trace.next_reading().map_err(|error| Interrupted::Input(Failure::input(error)))? {

@@ -10,8 +10,6 @@ use crate::store::{BandedSoc, Checkpoint, FixRecord, Result, SeriesId, SeriesKin
 const TRACK_EVERY_MS: i64 = 60_000;
 /// Track points further apart than this have a gap between them, ms.
 const TRACK_GAP_MS: i64 = 180_000;
-/// The state of the reckoning is saved this often, ms.
-const SAVE_EVERY_MS: i64 = 5_000;
 /// Form of the saved state.
 pub const STATE_VERSION: i64 = 1;
 
@@ -62,6 +60,10 @@ impl Sink for WriterHandle {
     }
 }
 
+/// How often the state is saved while a recorded past is stored, ms: it is wanted at the end, and after a start that
+/// broke off.
+pub const SAVE_PAST_EVERY_MS: i64 = 3_600_000;
+
 /// The series that a bank's reckoned track is stored in.
 #[must_use]
 pub fn track_spec(bank: &str) -> SeriesSpec {
@@ -94,7 +96,7 @@ pub struct BankLine {
     saved: Option<MonoMs>,
     last: Option<Moment>,
     last_fix: Option<(FixKind, UtcMs)>,
-    saves: bool,
+    save_every_ms: Option<i64>,
 }
 
 impl BankLine {
@@ -116,7 +118,7 @@ impl BankLine {
             saved: None,
             last: None,
             last_fix: None,
-            saves: true,
+            save_every_ms: Some(0),
         })
     }
 
@@ -127,10 +129,11 @@ impl BankLine {
         self
     }
 
-    /// Keeps the state to itself: the store already holds a later one.
+    /// Saves the state this often, ms of samples, instead of with each sample; never if the store already holds a later
+    /// state. A live bank saves with each sample, so that every commit holds the state of its last sample.
     #[must_use]
-    pub fn without_saving(mut self) -> BankLine {
-        self.saves = false;
+    pub const fn saving_every(mut self, every_ms: Option<i64>) -> BankLine {
+        self.save_every_ms = every_ms;
         self
     }
 
@@ -164,7 +167,7 @@ impl BankLine {
             self.tracked = Some(sample.at.mono);
             sink.sample(self.track, &self.track_sample(sample.at))?;
         }
-        if due(self.saved, sample.at.mono, SAVE_EVERY_MS) {
+        if self.save_every_ms.is_some_and(|every_ms| due(self.saved, sample.at.mono, every_ms)) {
             self.save(sink)?;
         }
         stored.map(|()| fix)
@@ -175,7 +178,7 @@ impl BankLine {
     /// # Errors
     /// If the store refuses it.
     pub fn save(&mut self, sink: &mut impl Sink) -> Result<()> {
-        let Some(at) = self.last.filter(|_| self.saves) else { return Ok(()) };
+        let Some(at) = self.last.filter(|_| self.save_every_ms.is_some()) else { return Ok(()) };
         self.saved = Some(at.mono);
         let bank = self.bank().name.clone();
         sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state: self.reckoner.save() })

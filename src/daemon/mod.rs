@@ -17,7 +17,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 use tokio_util::sync::CancellationToken;
 
-pub use bank_line::{BankLine, Sink, track_spec};
+pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Sink, track_spec};
 pub use prepare::{DataDir, device_series};
 
 use crate::clock::Clock;

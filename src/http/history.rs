@@ -10,13 +10,15 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::banks;
 use super::live::Live;
-use super::merge::{Merged, merge, onto};
+use super::merge::{BRIDGED_MS, Merged, merge, onto};
 use super::problem::Problem;
 use crate::quantity::{Unit, UtcMs};
 use crate::store::{
     HistoryChannel, HistoryQuery, Reader, Result, SeriesInfo, SeriesKind, StoredEvent, StoredFix, Sums,
 };
 
+/// Most bins of an answer.
+const MOST_POINTS: usize = 5000;
 /// Most fixes and events that a history carries as marks.
 const MOST_MARKS: usize = 500;
 /// Bins narrower than this show single samples; the reckoned track is slower and drawn between.
@@ -128,7 +130,7 @@ pub async fn history(
 ) -> std::result::Result<Json<HistoryView>, Problem> {
     banks::find(&live, &name)?;
     check_span(request.from_ms, request.to_ms)?;
-    let points = request.points.unwrap_or(1500).clamp(1, 5000);
+    let points = request.points.unwrap_or(1500).clamp(1, MOST_POINTS);
     let wanted: Option<Vec<String>> =
         request.channels.as_ref().map(|list| list.split(',').map(|name| name.trim().to_owned()).collect());
     let (from, to) = (UtcMs(request.from_ms), UtcMs(request.to_ms));
@@ -203,14 +205,19 @@ fn read_history(
             parts.push(reader.history(&query(&series, channels))?);
         }
     }
+    // Samples are faster than the track: lay the track on their times. Otherwise the bins meet.
+    let fine = parts.iter().any(|part| part.step_ms < TRACK_STEP_MS && !part.time_ms.is_empty());
+    // The points on either side of the span carry the line to its edges.
+    let beyond_ms = if fine { BRIDGED_MS } else { 0 };
+    let (from, to) = (UtcMs(from.0 - beyond_ms), UtcMs(to.0 + beyond_ms));
+    let points = if fine { MOST_POINTS } else { points };
     let mut tracks = Vec::new();
     if wanted.is_none_or(|wanted| wanted.iter().any(|channel| channel == "soc")) {
         for series in series_of(reader, bank, SeriesKind::Reckoning)? {
-            tracks.push(reader.history(&query(&series, TRACK.map(str::to_owned).to_vec()))?);
+            let channels = TRACK.map(str::to_owned).to_vec();
+            tracks.push(reader.history(&HistoryQuery { series: series.id, channels, from, to, points })?);
         }
     }
-    // Samples are faster than the track: lay the track on their times. Otherwise the bins meet.
-    let fine = parts.iter().any(|part| part.step_ms < TRACK_STEP_MS && !part.time_ms.is_empty());
     if !fine {
         parts.append(&mut tracks);
         return Ok(merge(parts));

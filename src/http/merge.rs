@@ -3,7 +3,7 @@
 use crate::store::{History, HistoryChannel};
 
 /// State of charge, stored once a minute, is drawn as a line between two points up to this far apart, ms.
-const BRIDGED_MS: i64 = 180_000;
+pub const BRIDGED_MS: i64 = 180_000;
 
 /// One axis of times with the columns of several histories on it.
 #[derive(Debug, Default)]

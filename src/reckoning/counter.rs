@@ -45,6 +45,9 @@ struct State {
     watch: FullWatch,
     load: MeanLoad,
     temperature_c: Option<f64>,
+    /// Current of the last reading, A.
+    #[serde(default)]
+    current_a: f64,
     /// Time and current of the reading before; `None` after a start or time off.
     #[serde(skip)]
     last: Option<(f64, f64)>,
@@ -69,6 +72,7 @@ impl Counter {
             watch: FullWatch::default(),
             load: MeanLoad::default(),
             temperature_c: None,
+            current_a: 0.0,
             last: None,
         };
         Counter { bank, state }
@@ -103,8 +107,21 @@ impl Counter {
         self.state.classic_ah -= lost_ah;
         self.state.doubt.unseen_out_ah += hours * self.bank.standing_load_a + lost_ah;
         self.state.last = None;
+        self.state.current_a = 0.0;
         self.state.load.forget();
         self.state.watch.interrupt();
+    }
+
+    /// The state was saved a little before the watch ended, and the load does not end with the watch: the last current
+    /// or the mean one may have run on for as long as is bridged between readings. To be told before
+    /// [`Self::time_off`], which forgets them.
+    pub fn run_on(&mut self, off: TimeOff) {
+        let hours = off.allowance_s().min(BRIDGED_S) / 3600.0;
+        let (last_a, mean_a) = (self.state.current_a, self.state.load.mean_a().unwrap_or(0.0));
+        let drawn_a = (-last_a).max(-mean_a).max(0.0);
+        let out_a = drawn_a * self.discharge_weight(drawn_a).max(1.0);
+        self.state.doubt.unseen_out_ah += hours * (out_a - self.bank.standing_load_a).max(0.0);
+        self.state.doubt.unseen_in_ah += hours * last_a.max(mean_a).max(0.0);
     }
 
     /// Takes the next reading; a full fix that it brought is returned. A reading not later than the last is ignored.
@@ -113,6 +130,7 @@ impl Counter {
             self.state.temperature_c = reading.temperature_c;
         }
         let Some((last_t_s, last_a)) = self.state.last else {
+            self.state.current_a = reading.current_a;
             self.state.last = Some((reading.t_s, reading.current_a));
             return None;
         };
@@ -128,6 +146,7 @@ impl Counter {
             self.gap(dt_s, last_a, reading.current_a);
             None
         };
+        self.state.current_a = reading.current_a;
         self.state.last = Some((reading.t_s, reading.current_a));
         fix
     }
@@ -222,6 +241,7 @@ impl Counter {
 mod tests {
     use super::*;
     use crate::battery::Chemistry;
+    use crate::reckoning::Reckoner;
 
     fn bank(chemistry: Chemistry) -> Bank {
         let mut bank = Bank::new("drive", chemistry, 24, 120.0, 20.0).expect("possible");
@@ -295,6 +315,24 @@ mod tests {
         again.time_off(TimeOff::Unknown);
         assert!(again.report().soc_band.low < 1e-9);
         assert!(Counter::resume(bank(Chemistry::Agm), "{}").is_err());
+    }
+
+    #[test]
+    fn a_current_that_flowed_when_the_watch_ended_may_have_run_on() {
+        for current_a in [-10.0, 10.0] {
+            let mut saved = Counter::new(bank(Chemistry::Agm), Start::At(0.5));
+            run(&mut saved, 0, 100, current_a, 50.0);
+            // Ten seconds more that were seen and not saved.
+            let mut seen = saved.clone();
+            run(&mut seen, 100, 110, current_a, 50.0);
+            let off = TimeOff::Known { seconds: 10.0 };
+            let again = Reckoner::resume(bank(Chemistry::Agm), &saved.save(), off).expect("own text").report();
+            let seen = seen.report();
+            assert!(again.soc_band.width() > seen.soc_band.width(), "{again:?} after {seen:?}");
+            // But for what the sensor's own errors add in ten seconds, the band holds the one that was seen.
+            let (again, seen) = (again.soc_band, seen.soc_band);
+            assert!(again.low <= seen.low + 1e-4 && again.high >= seen.high - 1e-4, "{again:?} holds {seen:?}");
+        }
     }
 
     #[test]

@@ -217,6 +217,7 @@ impl Reckoner {
     pub fn resume(bank: Bank, saved: &str, off: TimeOff) -> Result<Reckoner, ResumeError> {
         match Counter::resume(bank.clone(), saved) {
             Ok(mut counter) => {
+                counter.run_on(off);
                 counter.time_off(off);
                 Ok(Reckoner::Counter(counter))
             }

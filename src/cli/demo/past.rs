@@ -8,7 +8,7 @@ use super::super::Failure;
 use super::say;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
-use crate::daemon::{BankLine, device_series, track_spec};
+use crate::daemon::{BankLine, SAVE_PAST_EVERY_MS, device_series, track_spec};
 use crate::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
 use crate::reckoning::{Method, Reckoner, Start};
 use crate::store::{BootKind, Options, Writer};
@@ -42,7 +42,8 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
         let track = writer.series(&track_spec(&device.bank))?;
         let line = bank.and_then(|bank| {
             let reckoner = Reckoner::begin(Method::Counter, bank, Start::Unknown);
-            BankLine::new(reckoner, &device.spec.channels, series, track)
+            let line = BankLine::new(reckoner, &device.spec.channels, series, track)?;
+            Some(line.saving_every(Some(SAVE_PAST_EVERY_MS)))
         });
         lines.extend(line);
     }

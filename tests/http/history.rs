@@ -1,0 +1,131 @@
+//! History at any span, and sums.
+
+use super::*;
+
+fn history(from_ms: i64, to_ms: i64, further: &str) -> String {
+    format!("/api/v1/banks/house/history?from_ms={from_ms}&to_ms={to_ms}{further}")
+}
+
+/// The times, after checking that they rise and that every column is as long.
+fn sound_times(history: &Value) -> Vec<i64> {
+    let times: Vec<i64> =
+        history["time_ms"].as_array().expect("times").iter().map(|t| t.as_i64().expect("whole")).collect();
+    assert!(times.windows(2).all(|pair| pair[0] < pair[1]), "{times:?}");
+    for (name, column) in history["channels"].as_object().expect("channels") {
+        let edges = if name == "soc" { ["low", "high"] } else { ["min", "max"] };
+        let [low, mean, high] = [edges[0], "mean", edges[1]].map(|part| numbers(&column[part]));
+        for part in [&low, &mean, &high] {
+            assert_eq!(part.len(), times.len(), "{name}");
+        }
+        for ((low, mean), high) in low.iter().zip(&mean).zip(&high) {
+            assert_eq!((low.is_some(), high.is_some()), (mean.is_some(), mean.is_some()), "{name}");
+            let (low, mean, high) = (low.unwrap_or(0.0), mean.unwrap_or(0.0), high.unwrap_or(0.0));
+            assert!(low <= mean + 1e-9 && mean <= high + 1e-9, "{name}: {low} {mean} {high}");
+        }
+    }
+    times
+}
+
+#[tokio::test]
+async fn columns_are_as_long_as_the_times_at_every_span() {
+    let boat = Boat::afloat();
+    let spans = [(MAY - HOUR, MAY + 3 * HOUR), (MAY, MAY + 2 * HOUR), (MAY + 10_000, MAY + 70_000), (MAY, MAY + 1)];
+    for (from, to) in spans {
+        for points in [1, 10, 300, 5000] {
+            let history = boat.json(&history(from, to, &format!("&points={points}"))).await;
+            let times = sound_times(&history);
+            assert!(times.len() <= points + 2, "{} of {points}", times.len());
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_span_from_before_the_first_sample_shows_what_there_is() {
+    let history = Boat::afloat().json(&history(MAY - 24 * HOUR, MAY + 3 * HOUR, "")).await;
+    let times = sound_times(&history);
+    let step_ms = history["step_ms"].as_i64().expect("whole");
+    let channels = history["channels"].as_object().expect("channels");
+    let names: Vec<_> = channels.keys().map(String::as_str).collect();
+    assert_eq!(names, ["current_a", "power_w", "soc", "temperature_c", "voltage_v"]);
+    let known = |name: &str| numbers(&channels[name]["mean"]).into_iter().flatten().count();
+    assert!(known("voltage_v") > 30 && known("soc") > 30, "{} {}", known("voltage_v"), known("soc"));
+    let current = numbers(&channels["current_a"]["mean"]);
+    for (time, mean) in times.iter().zip(current).filter_map(|(time, mean)| Some((time, mean?))) {
+        assert!((MAY - step_ms..=MAY + 2 * HOUR).contains(time), "nothing is shown where nothing was: {time}");
+        assert!((-6.0..=10.0).contains(&mean), "{mean}");
+    }
+}
+
+#[tokio::test]
+async fn a_span_wholly_before_the_first_sample_is_empty_and_no_error() {
+    let history = Boat::afloat().json(&history(MAY - 2 * HOUR, MAY - HOUR, "")).await;
+    sound_times(&history);
+    for (name, column) in history["channels"].as_object().expect("channels") {
+        assert!(numbers(&column["mean"]).iter().all(Option::is_none), "{name}");
+    }
+}
+
+#[tokio::test]
+async fn a_minute_shows_each_sample_with_the_charge_laid_between_the_points_of_its_track() {
+    let history = Boat::afloat().json(&history(MAY + HOUR - 30_000, MAY + HOUR + 30_000, "")).await;
+    let times = sound_times(&history);
+    assert!((59..=61).contains(&times.len()), "{times:?}");
+    assert!(times.windows(2).all(|pair| pair[1] - pair[0] == 1000), "{times:?}");
+    let voltage = numbers(&history["channels"]["voltage_v"]["mean"]);
+    for (time, voltage) in times.iter().zip(voltage) {
+        assert_eq!(voltage, Some(if *time <= MAY + HOUR { 51.0 } else { 54.0 }), "{time}");
+    }
+    let soc = numbers(&history["channels"]["soc"]["mean"]);
+    assert!(soc.iter().all(|soc| soc.is_some_and(|soc| (soc - 0.75).abs() < 0.01)), "{soc:?}");
+}
+
+#[tokio::test]
+async fn only_the_channels_asked_for_are_given() {
+    let boat = Boat::afloat();
+    let one = boat.json(&history(MAY, MAY + 2 * HOUR, "&channels=voltage_v")).await;
+    assert_eq!(one["channels"].as_object().map(|c| c.keys().cloned().collect()), Some(vec!["voltage_v".to_owned()]));
+    let soc = boat.json(&history(MAY, MAY + 2 * HOUR, "&channels=soc")).await;
+    assert_eq!(soc["channels"].as_object().map(|c| c.keys().cloned().collect()), Some(vec!["soc".to_owned()]));
+    assert!(numbers(&soc["channels"]["soc"]["low"]).iter().any(Option::is_some));
+}
+
+#[tokio::test]
+async fn fixes_and_events_of_the_span_are_marked() {
+    let boat = Boat::afloat();
+    let with = boat.json(&history(MAY, MAY + 2 * HOUR, "")).await;
+    let mut marks: Vec<_> = with["marks"].as_array().expect("marks").iter().map(|m| m["title"].clone()).collect();
+    marks.sort_by_key(ToString::to_string);
+    assert_eq!(marks, ["bad-input", "hand"]);
+    assert!(with["marks"].as_array().expect("marks").iter().all(|m| m["time_ms"] == MAY + HOUR));
+    let without = boat.json(&history(MAY, MAY + HOUR / 2, "")).await;
+    assert_eq!(without["marks"].as_array().map(Vec::len), Some(0));
+}
+
+#[tokio::test]
+async fn sums_are_what_went_in_and_out() {
+    let boat = Boat::afloat();
+    let sums = boat.json(&format!("/api/v1/banks/house/sums?from_ms={MAY}&to_ms={}", MAY + 2 * HOUR + 1)).await;
+    let sum = |key: &str| sums[key].as_f64().expect("a number");
+    // One second lies between the two currents, and one is missing before the first sample.
+    let expected = [("charge_out_ah", 6.0), ("charge_in_ah", 10.0), ("energy_out_wh", 306.0), ("energy_in_wh", 540.0)];
+    for (key, expected) in expected {
+        assert!((sum(key) - expected).abs() < expected / 1000.0, "{key}: {}, expected {expected}", sum(key));
+    }
+    assert!((sum("covered_s") - 7199.0).abs() < 1.5, "{}", sum("covered_s"));
+}
+
+#[tokio::test]
+async fn a_span_that_makes_no_sense_is_a_bad_request() {
+    let boat = Boat::afloat();
+    for what in ["history", "sums"] {
+        for span in ["from_ms=5&to_ms=5", "from_ms=9&to_ms=5", "from_ms=-1&to_ms=5", "from_ms=0&to_ms=9000000000000000"]
+        {
+            let detail = boat.get(&format!("/api/v1/banks/house/{what}?{span}")).await.problem(400);
+            assert!(detail.contains("from_ms") && detail.contains("expected"), "{detail}");
+        }
+        for span in ["", "from_ms=0", "from_ms=now&to_ms=later"] {
+            let answer = boat.get(&format!("/api/v1/banks/house/{what}?{span}")).await;
+            assert_eq!(answer.status, StatusCode::BAD_REQUEST, "{what}?{span}");
+        }
+    }
+}

@@ -1,0 +1,186 @@
+//! The page and its API, asked without a network: a boat with two hours behind it.
+
+mod api;
+mod history;
+
+use std::sync::Arc;
+
+use axum::body::{Body, to_bytes};
+use axum::http::{HeaderMap, Request, StatusCode};
+use serde_json::Value;
+use taffrail::clock::{Clock, TimeSource, Trust, WallReading};
+use taffrail::config::Config;
+use taffrail::daemon::{BankLine, device_series, track_spec};
+use taffrail::http::{DeviceWatch, Live, LiveParts, LiveReading, Readers, router};
+use taffrail::link::DeviceStatus;
+use taffrail::quantity::{Band, Moment, MonoMs, Sample, UtcMs};
+use taffrail::reckoning::{Method, Reckoner, Start};
+use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, Writer};
+use tokio::sync::watch;
+use tokio_util::sync::CancellationToken;
+use tower::ServiceExt;
+
+/// 2026-05-01T00:00:00Z, where the boat's monotonic time begins.
+const MAY: i64 = 1_777_593_600_000;
+const HOUR: i64 = 3_600_000;
+
+const CONFIG: &str = r#"
+boat = "Marigold"
+zone = "Europe/Lisbon"
+[[bank]]
+name = "house"
+title = "House"
+chemistry = "lead-carbon"
+cells-in-series = 24
+rated-capacity-ah = 120.0
+rated-hours = 20.0
+peukert-exponent = 1.08
+reserve = 0.30
+[[device]]
+name = "shunt"
+bank = "house"
+port = "/dev/serial/by-id/some-adapter"
+baud = 19200
+frame = "json-lines"
+"#;
+
+/// A clock that stands, two hours and two seconds after the boot.
+struct Standing;
+
+impl TimeSource for Standing {
+    fn mono(&self) -> MonoMs {
+        MonoMs(2 * HOUR + 2000)
+    }
+
+    fn wall(&self) -> WallReading {
+        WallReading { mono: self.mono(), utc: UtcMs(MAY + self.mono().0), trust: Trust::Synchronised }
+    }
+
+    fn boot_id(&self) -> String {
+        "the first of May".to_owned()
+    }
+}
+
+/// The service, and the folder that it reads.
+struct Boat {
+    live: Arc<Live>,
+    _dir: tempfile::TempDir,
+}
+
+/// An answer.
+struct Answer {
+    status: StatusCode,
+    headers: HeaderMap,
+    body: Vec<u8>,
+}
+
+impl Answer {
+    fn json(&self) -> Value {
+        serde_json::from_slice(&self.body).expect("JSON")
+    }
+
+    fn header(&self, name: &str) -> &str {
+        self.headers.get(name).map_or("", |value| value.to_str().expect("text"))
+    }
+
+    /// Checks that it is a problem with this status, and gives its text.
+    fn problem(&self, status: u16) -> String {
+        assert_eq!(self.status.as_u16(), status, "{}", String::from_utf8_lossy(&self.body));
+        assert_eq!(self.header("content-type"), "application/problem+json");
+        let json = self.json();
+        assert_eq!(json["status"], status);
+        json["detail"].as_str().expect("a text").to_owned()
+    }
+}
+
+impl Boat {
+    /// An hour at -6 A and 51 V, an hour at +10 A and 54 V, one sample a second; then the service on what is stored.
+    fn afloat() -> Boat {
+        let dir = tempfile::tempdir().expect("a scratch directory");
+        let path = dir.path().join("taffrail.sqlite");
+        let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
+        let (bank, device) = (config.banks[0].clone(), &config.devices[0]);
+        let mut writer = Writer::open(&path, Options::default()).expect("opens");
+        let boot = writer.begin_boot("the first of May", BootKind::Live).expect("noted");
+        let zero = WallReading { mono: MonoMs(0), utc: UtcMs(MAY), trust: Trust::Synchronised };
+        writer.clock_fix(boot, zero, "start").expect("known boot");
+        let series = writer.series(&device_series(device)).expect("fits");
+        let track = writer.series(&track_spec("house")).expect("fits");
+        let reckoner = Reckoner::begin(Method::Counter, bank.clone(), Start::At(0.8));
+        let mut line = BankLine::new(reckoner, &device.spec.channels, series, track).expect("a main device");
+        let resting = line.resting();
+        let mut last = None;
+        for second in 1..=7200 {
+            let mono = MonoMs(second * 1000);
+            let values = if second <= 3600 { [51.0, -6.0, 20.0] } else { [54.0, 10.0, 20.0] }.map(Some).to_vec();
+            let (at, utc) = (Moment { boot, mono }, UtcMs(MAY + mono.0));
+            line.take(&Sample { at, values: values.clone() }, utc, &mut writer).expect("stored");
+            last = Some(LiveReading { mono, utc, trusted: true, values });
+        }
+        tell_of_a_fix_and_an_event(&mut writer, Moment { boot, mono: MonoMs(HOUR) });
+        writer.close().expect("room");
+        let (_, status) = watch::channel(DeviceStatus::new(MonoMs(0), device.spec.channels.len()));
+        let (_, clock_trusted) = watch::channel(true);
+        let live = Live::new(LiveParts {
+            boat: config.boat.clone(),
+            zone: config.zone.clone(),
+            banks: vec![(bank, resting)],
+            devices: vec![DeviceWatch {
+                name: "shunt".to_owned(),
+                bank: "house".to_owned(),
+                channels: device.spec.channels.clone(),
+                main: true,
+                status,
+            }],
+            clock: Clock::new(Standing),
+            readers: Readers::new(path),
+            store: Box::new(StoreStatus::default),
+            clock_trusted,
+            stop: CancellationToken::new(),
+        });
+        live.publish(0, line.live(last));
+        Boat { live: Arc::new(live), _dir: dir }
+    }
+
+    async fn get(&self, path: &str) -> Answer {
+        let request = Request::get(path).body(Body::empty()).expect("a request");
+        let response = router(Arc::clone(&self.live)).oneshot(request).await.expect("never fails");
+        let (head, body) = response.into_parts();
+        let body = to_bytes(body, 10_000_000).await.expect("a body").to_vec();
+        Answer { status: head.status, headers: head.headers, body }
+    }
+
+    /// The JSON of an answer that must be 200.
+    async fn json(&self, path: &str) -> Value {
+        let answer = self.get(path).await;
+        assert_eq!(answer.status, StatusCode::OK, "{path}: {}", String::from_utf8_lossy(&answer.body));
+        assert_eq!(answer.header("content-type"), "application/json", "{path}");
+        answer.json()
+    }
+}
+
+fn tell_of_a_fix_and_an_event(writer: &mut Writer, at: Moment) {
+    let soc = BandedSoc { soc: 0.75, band: Band { low: 0.7, high: 0.8 } };
+    let fix = FixRecord {
+        bank: "house".to_owned(),
+        at,
+        kind: "hand".to_owned(),
+        before: Some(soc),
+        after: soc,
+        text: "read with a hydrometer".to_owned(),
+    };
+    writer.fix(fix).expect("taken");
+    let event = EventRecord {
+        at,
+        bank: Some("house".to_owned()),
+        device: Some("shunt".to_owned()),
+        kind: "bad-input".to_owned(),
+        priority: "caution".to_owned(),
+        text: "a line could not be read".to_owned(),
+    };
+    writer.event(event).expect("taken");
+}
+
+fn numbers(column: &Value) -> Vec<Option<f64>> {
+    column.as_array().expect("a column").iter().map(Value::as_f64).collect()
+}
