@@ -5,6 +5,7 @@ mod daemon;
 mod http;
 mod layering;
 mod link;
+mod property;
 mod reference;
 mod store;
 mod support;

@@ -6,6 +6,7 @@ mod notices;
 mod pipeline;
 mod prepare;
 
+use std::io::IsTerminal;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -190,8 +191,11 @@ fn stop_on_signals(stop: &CancellationToken) -> Result<(), Error> {
 fn start_log() {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    // Colours are for terminals, not for the journal.
+    let colours = std::io::stderr().is_terminal();
     // A second start in the same process (tests) keeps the first log.
-    let _ = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).try_init();
+    let _ =
+        tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours).try_init();
 }
 
 /// Path of the store inside a data folder.

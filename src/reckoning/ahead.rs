@@ -71,7 +71,9 @@ impl Lines {
         (0..=STEPS)
             .map(|step| {
                 let t_s = self.reach_s * f64::from(step) / f64::from(STEPS);
-                AheadPoint { t_s, soc: at(1, t_s), band: Band { low: at(0, t_s), high: at(2, t_s) } }
+                let soc = at(1, t_s);
+                // Lines that meet may cross by a rounding error.
+                AheadPoint { t_s, soc, band: Band { low: at(0, t_s).min(soc), high: at(2, t_s).max(soc) } }
             })
             .collect()
     }

@@ -4,7 +4,7 @@
 //! (10 mA and 10 mV steps). Truth: PyBaMM, see `physics_truth/README.md` of the shared data. It is a yardstick for
 //! better methods, not a pass mark.
 
-#[path = "../tests/support/mod.rs"]
+#[path = "../support/mod.rs"]
 mod support;
 
 use std::path::Path;
