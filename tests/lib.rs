@@ -9,3 +9,4 @@ mod property;
 mod reference;
 mod store;
 mod support;
+mod terminal;

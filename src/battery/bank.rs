@@ -1,6 +1,6 @@
 //! The description of a bank: what its builder knows, the chemistry's preset where nothing was said.
 
-use super::charging::{FullRule, compensated_voltage};
+use super::charging::FullRule;
 use super::chemistry::Chemistry;
 use super::peukert::RateCurve;
 use super::preset::{Preset, Range};
@@ -188,18 +188,6 @@ impl Bank {
         let hours = if load_a > 0.0 { at_25 / load_a } else { f64::INFINITY };
         at_25 * self.temperature_law.capacity_factor(temperature_c, hours)
     }
-
-    /// Bank voltage per cell, V.
-    #[must_use]
-    pub fn per_cell_v(&self, voltage_v: f64) -> f64 {
-        voltage_v / f64::from(self.cells_in_series)
-    }
-
-    /// The full rule's voltage at a temperature, V.
-    #[must_use]
-    pub fn full_voltage_v(&self, temperature_c: f64) -> f64 {
-        compensated_voltage(self.full.voltage_v, self.full.compensation_v_per_k, temperature_c)
-    }
 }
 
 /// 1 σ of the sensor's gain where none is set: twice the usual tolerance of a shunt, 0.25 % (read: shunt makers' answers
@@ -230,6 +218,7 @@ fn require(key: &'static str, value: f64, low: f64, high: f64, expected: &'stati
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::battery::compensated_voltage;
 
     fn drive() -> Bank {
         Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("a possible bank")
@@ -240,7 +229,8 @@ mod tests {
         let bank = drive();
         assert!((bank.full.voltage_v - 56.4).abs() < 1e-9);
         assert!((bank.full.tail_current_a - 3.6).abs() < 1e-9);
-        assert!((bank.full_voltage_v(35.0) - (56.4 - 0.72)).abs() < 1e-9);
+        let rule = bank.full;
+        assert!((compensated_voltage(rule.voltage_v, rule.compensation_v_per_k, 35.0) - (56.4 - 0.72)).abs() < 1e-9);
     }
 
     #[test]

@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::Failure;
-use super::reckon::find_bank;
+use super::reckon::load_bank;
 use super::trace::Trace;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
@@ -38,8 +38,7 @@ const ROWS_PER_COMMIT: u64 = 20_000;
 
 /// Runs the command.
 pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
-    let bank = find_bank(&arguments.config, &arguments.bank)?;
-    let config = Config::load(&arguments.config).map_err(Failure::input)?;
+    let (config, bank) = load_bank(&arguments.config, &arguments.bank)?;
     // The whole trace is looked at before anything is stored: a mistake in its last row leaves the store as it was.
     let rows = count_rows(&arguments.trace)?;
     let data_dir = DataDir::claim(&config.data_dir).map_err(|error| Failure::daemon(&error))?;

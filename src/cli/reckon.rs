@@ -38,7 +38,7 @@ const HEADER: &str = "t_s,soc,soc_low,soc_high,capacity_ah,capacity_low_ah,capac
 
 /// Runs the command.
 pub fn reckon(arguments: &ReckonArguments) -> Result<(), Failure> {
-    let bank = find_bank(&arguments.config, &arguments.bank)?;
+    let (_, bank) = load_bank(&arguments.config, &arguments.bank)?;
     let mut trace = Trace::open(&arguments.trace).map_err(Failure::input)?;
     let mut reckoner = Reckoner::begin(arguments.method, bank, arguments.start);
     let mut out = open_out(arguments.out.as_deref())?;
@@ -58,17 +58,15 @@ pub fn reckon(arguments: &ReckonArguments) -> Result<(), Failure> {
     }
 }
 
-/// The bank's description out of a configuration; a mistake anywhere in it is bad input.
-pub fn find_bank(config: &Path, name: &str) -> Result<Bank, Failure> {
-    let config_read = Config::load(config).map_err(Failure::input)?;
-    config_read.bank(name).cloned().ok_or_else(|| {
-        let names: Vec<_> = config_read.banks.iter().map(|bank| bank.name.as_str()).collect();
-        Failure::input(format!(
-            "{}: no bank is named \"{name}\", expected one of: {}",
-            config.display(),
-            names.join(", ")
-        ))
-    })
+/// A configuration and one of its banks; a mistake anywhere in it is bad input.
+pub fn load_bank(path: &Path, name: &str) -> Result<(Config, Bank), Failure> {
+    let config = Config::load(path).map_err(Failure::input)?;
+    let Some(bank) = config.bank(name).cloned() else {
+        let names: Vec<_> = config.banks.iter().map(|bank| bank.name.as_str()).collect();
+        let text = format!("{}: no bank is named \"{name}\", expected one of: {}", path.display(), names.join(", "));
+        return Err(Failure::input(text));
+    };
+    Ok((config, bank))
 }
 
 fn open_out(path: Option<&Path>) -> Result<Box<dyn Write>, Failure> {

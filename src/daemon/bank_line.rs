@@ -151,17 +151,18 @@ impl BankLine {
     pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Option<Fix>> {
         let stored = sink.sample(self.series, sample);
         let Some(reading) = self.reading(sample) else { return stored.map(|()| None) };
-        let before = self.reckoner.report();
+        // Only a bank that is held full can be let go.
+        let held = self.reckoner.held_full().then(|| self.reckoner.report());
         let fix = self.reckoner.step(&reading);
         self.last = Some(sample.at);
         if let Some(fix) = &fix {
             self.last_fix = Some((fix.kind, utc));
-            sink.fix(self.fix_record(sample.at, fix, &before))?;
+            sink.fix(self.fix_record(sample.at, fix))?;
         }
-        if before.held_full && !self.reckoner.report().held_full {
-            sink.fix(self.let_go_record(sample.at, &before))?;
-        } else if before.held_full {
-            self.last_fix = Some((FixKind::Full, utc));
+        match held {
+            Some(_) if self.reckoner.held_full() => self.last_fix = Some((FixKind::Full, utc)),
+            Some(before) => sink.fix(self.let_go_record(sample.at, &before))?,
+            None => {}
         }
         if due(self.tracked, sample.at.mono, TRACK_EVERY_MS) || fix.is_some() {
             self.tracked = Some(sample.at.mono);
@@ -216,7 +217,7 @@ impl BankLine {
 
     /// The charger let go of a full bank: until now the full fix was good.
     fn let_go_record(&self, at: Moment, before: &Reckoned) -> FixRecord {
-        let full = BandedSoc { soc: before.soc, band: before.soc_band };
+        let full = banded(before);
         FixRecord {
             bank: self.bank().name.clone(),
             at,
@@ -227,22 +228,22 @@ impl BankLine {
         }
     }
 
-    fn fix_record(&self, at: Moment, fix: &Fix, before: &Reckoned) -> FixRecord {
-        let percent = |soc: f64| 100.0 * soc;
+    fn fix_record(&self, at: Moment, fix: &Fix) -> FixRecord {
+        let Fix { kind, before, after } = fix;
+        let percent = |state: &Reckoned| 100.0 * state.soc;
         FixRecord {
             bank: self.bank().name.clone(),
             at,
-            kind: fix.kind.word().to_owned(),
-            before: before.start_known.then_some(BandedSoc { soc: before.soc, band: before.soc_band }),
-            after: BandedSoc { soc: fix.soc_after, band: fix.band_after },
-            text: format!(
-                "{} fix: reckoned {:.1} %, now {:.1} %",
-                fix.kind.word(),
-                percent(fix.soc_before),
-                percent(fix.soc_after)
-            ),
+            kind: kind.word().to_owned(),
+            before: before.start_known.then(|| banded(before)),
+            after: banded(after),
+            text: format!("{} fix: reckoned {:.1} %, now {:.1} %", kind.word(), percent(before), percent(after)),
         }
     }
+}
+
+const fn banded(state: &Reckoned) -> BandedSoc {
+    BandedSoc { soc: state.soc, band: state.soc_band }
 }
 
 fn due(last: Option<MonoMs>, now: MonoMs, every_ms: i64) -> bool {

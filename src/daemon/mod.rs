@@ -27,8 +27,6 @@ use crate::http;
 use crate::link;
 use crate::store;
 
-/// How often everything taken is made safe. At most this much is lost when the power fails.
-const COMMIT_EVERY: Duration = Duration::from_secs(5);
 /// Samples between the devices and the pipeline: minutes at 1 Hz.
 const SAMPLES_AHEAD: usize = 256;
 
@@ -102,7 +100,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let address = listener.local_addr().unwrap_or(config.listen);
 
     let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
-    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), COMMIT_EVERY)?;
+    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
 
     let mut links = JoinSet::new();

@@ -63,7 +63,7 @@ impl Pipeline {
         let utc = self.clock.utc(sample.at.mono);
         let line = &mut self.lines[index];
         if let Ok(Some(fix)) = line.take(&sample, utc, &mut self.store) {
-            tracing::info!(bank = %line.bank().name, kind = fix.kind.word(), before = fix.soc_before, "fix");
+            tracing::info!(bank = %line.bank().name, kind = fix.kind.word(), before = fix.before.soc, "fix");
         }
         let trusted = self.clock.is_trusted();
         let reading = LiveReading { mono: sample.at.mono, utc, trusted, values: sample.values };

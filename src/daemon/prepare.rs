@@ -14,7 +14,7 @@ use crate::clock::{Clock, Trust, WallReading};
 use crate::config::{Config, Device};
 use crate::http::DeviceWatch;
 use crate::link::DeviceStatus;
-use crate::quantity::{BootNo, Channel, UtcMs};
+use crate::quantity::{BootNo, UtcMs};
 use crate::reckoning::{FixKind, Method, Reckoner, Start, TimeOff};
 use crate::store::{BootKind, Options, Reader, SeriesId, SeriesKind, SeriesSpec, Writer};
 
@@ -111,7 +111,7 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
     DeviceWatch {
         name: device.spec.name.clone(),
         bank: device.bank.clone(),
-        channels: device.spec.channels.iter().map(Channel::clone).collect(),
+        channels: device.spec.channels.clone(),
         main: device.is_main(),
         status,
     }

@@ -5,11 +5,9 @@ mod channel;
 mod moment;
 mod sample;
 mod timeline;
-mod unit;
 
 pub use band::{Band, Estimate, Z95};
 pub use channel::{Channel, ChannelError, Unit};
 pub use moment::{BootNo, Moment, MonoMs, UtcMs};
 pub use sample::{Reading, Sample};
 pub use timeline::{ClockFix, MonoRange, Placed, Timeline};
-pub use unit::{AmpereHours, Amperes, Celsius, NotFinite, Ohms, Volts};

@@ -98,6 +98,12 @@ impl Counter {
         &self.bank
     }
 
+    /// Whether a charger holds the bank full since its last full fix.
+    #[must_use]
+    pub const fn held_full(&self) -> bool {
+        self.state.watch.is_full()
+    }
+
     /// Nobody looked for a while: the count stays but for self-discharge, the lower edge falls by the worst standing
     /// load, and the hold of the full rule and the mean load begin anew.
     pub fn time_off(&mut self, off: TimeOff) {
@@ -175,7 +181,6 @@ impl Counter {
             mean_current_a: self.state.load.mean_a(),
             temperature_c: self.state.temperature_c,
             start_known: self.state.start_known,
-            held_full: self.state.watch.is_full(),
         }
     }
 
@@ -224,16 +229,13 @@ impl Counter {
         if fullness == Fullness::No {
             return None;
         }
-        let soc_before = self.report().soc;
+        let before = (fullness == Fullness::Reached).then(|| self.report());
         self.state.plain_ah = self.bank.rated_capacity_ah;
         self.state.classic_ah = self.bank.rated_capacity_ah;
         self.state.doubt = Doubt::fresh(rule.soc_std_dev);
         self.state.start_known = true;
         self.state.seen_full = true;
-        (fullness == Fullness::Reached).then(|| {
-            let after = self.report();
-            Fix { kind: FixKind::Full, soc_before, soc_after: after.soc, band_after: after.soc_band }
-        })
+        before.map(|before| Fix { kind: FixKind::Full, before, after: self.report() })
     }
 }
 

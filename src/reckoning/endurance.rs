@@ -150,7 +150,6 @@ mod tests {
             mean_current_a: None,
             temperature_c: Some(25.0),
             start_known: true,
-            held_full: false,
         }
     }
 

@@ -111,12 +111,10 @@ impl FixKind {
 pub struct Fix {
     /// What kind of knowledge it was.
     pub kind: FixKind,
-    /// State of charge just before, 0..1.
-    pub soc_before: f64,
-    /// State of charge from now on, 0..1.
-    pub soc_after: f64,
-    /// Its band from now on.
-    pub band_after: Band,
+    /// The reckoning just before.
+    pub before: Reckoned,
+    /// The reckoning from now on.
+    pub after: Reckoned,
 }
 
 /// The state of a bank as reckoned.
@@ -142,8 +140,6 @@ pub struct Reckoned {
     pub temperature_c: Option<f64>,
     /// Whether a fix or a stated start is behind the count.
     pub start_known: bool,
-    /// Whether a charger holds the bank full since its last full fix: the fix is good until it lets go.
-    pub held_full: bool,
 }
 
 /// How long nobody was looking.
@@ -253,6 +249,14 @@ impl Reckoner {
     pub fn step(&mut self, reading: &Reading) -> Option<Fix> {
         match self {
             Reckoner::Counter(counter) => counter.step(reading),
+        }
+    }
+
+    /// Whether a charger holds the bank full since its last full fix: the fix is good until it lets go.
+    #[must_use]
+    pub const fn held_full(&self) -> bool {
+        match self {
+            Reckoner::Counter(counter) => counter.held_full(),
         }
     }
 

@@ -19,7 +19,7 @@ const QUEUE: usize = 4096;
 
 /// How often to commit: the store may lose at most 10 s at a power cut, and a slow card may take seconds for one
 /// commit. Fewer would be too few, more would only wear the card.
-pub const COMMIT_EVERY: Duration = Duration::from_secs(6);
+pub const COMMIT_EVERY: Duration = Duration::from_secs(5);
 
 type Reply<T> = oneshot::Sender<Result<T>>;
 

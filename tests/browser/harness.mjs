@@ -1,4 +1,5 @@
 /** A browser at the page under test, watched for everything that should not happen. */
+import assert from "node:assert/strict";
 import { mkdirSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { fileURLToPath } from "node:url";
@@ -95,8 +96,18 @@ export async function violations(page, without = []) {
 
 export const overflow = (page) => page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 
+/** Night's brightest colour; src/style/palette.css states it. */
+const NIGHT_LUMINANCE = 0.16;
+
+/** Fails unless every pixel of a picture is red and none brighter than night allows. */
+export function assertNight(shot) {
+  const { most, notRed } = light(shot);
+  assert.equal(notRed, null, "a pixel that is not red");
+  assert.ok(most <= NIGHT_LUMINANCE, `luminance ${most}`);
+}
+
 /** Greatest relative luminance (WCAG 2.2) in a picture, and the first pixel that isn't red. */
-export function light({ data, width }) {
+function light({ data, width }) {
   const linear = Array.from({ length: 256 }, (_, v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4));
   let most = 0;
   let notRed = null;

@@ -1,9 +1,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { launch, light, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
+import { assertNight, launch, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
 
-/** Night's brightest colour; src/style/palette.css states it. */
-const NIGHT_LUMINANCE = 0.16;
 /** Layout shift score (Web Vitals "good" is 0.1) that a whole visit may gather. */
 const MOST_SHIFT = 0.05;
 
@@ -35,9 +33,7 @@ for (const size of SIZES) {
       assert.ok(shift <= MOST_SHIFT, `layout shift ${shift}`);
       const shot = await picture(page, `now-${size.width}-${palette}`);
       if (palette === "night") {
-        const { most, notRed } = light(shot);
-        assert.equal(notRed, null, "a pixel that is not red");
-        assert.ok(most <= NIGHT_LUMINANCE, `luminance ${most}`);
+        assertNight(shot);
       }
       // Night is dim on purpose: its contrast is stated beside its colours and is no accident.
       assert.deepEqual(await violations(page, palette === "night" ? ["color-contrast"] : []), []);
@@ -90,9 +86,7 @@ test("night_is_dark_before_any_of_the_page_has_run", async () => {
   const { page, close } = await open(browser, "/", SIZES[2], "night");
   await page.route("**/assets/*.js", (route) => route.abort());
   await page.reload();
-  const { most, notRed } = light(await picture(page, "night-before-script"));
-  assert.equal(notRed, null);
-  assert.ok(most <= NIGHT_LUMINANCE, `luminance ${most}`);
+  assertNight(await picture(page, "night-before-script"));
   await close();
 });
 

@@ -5,10 +5,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::io::Errno;
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+
+use crate::terminal;
 
 /// The usual frame of the tests.
 pub const FRAME: &str = "{\"voltage_v\":51.5,\"current_a\":-8.25,\"temperature_c\":19.5}\n";
@@ -22,15 +21,7 @@ pub struct Wire {
 impl Wire {
     /// A new wire, raw from the start: what is sent before a program opens the port is neither echoed nor edited.
     pub fn lay() -> Wire {
-        let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
-        grantpt(&far).expect("granted");
-        unlockpt(&far).expect("unlocked");
-        let flags = fcntl_getfl(&far).expect("flags");
-        fcntl_setfl(&far, flags | OFlags::NONBLOCK).expect("does not block");
-        let mut settings = tcgetattr(&far).expect("settings");
-        settings.make_raw();
-        tcsetattr(&far, OptionalActions::Now, &settings).expect("raw");
-        let port = PathBuf::from(ptsname(&far, Vec::new()).expect("a name").into_string().expect("text"));
+        let (far, port) = terminal::open();
         Wire { far, port }
     }
 

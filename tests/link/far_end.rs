@@ -5,10 +5,9 @@ use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::io::Errno;
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+
+use crate::terminal;
 
 /// A device that is plugged in; dropping it pulls the plug.
 pub(super) struct FarEnd {
@@ -19,17 +18,8 @@ pub(super) struct FarEnd {
 impl FarEnd {
     /// Makes a new pseudo-terminal and points `link` at it.
     pub(super) fn plug(link: &Path) -> FarEnd {
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
-        grantpt(&master).expect("granted");
-        unlockpt(&master).expect("unlocked");
-        let flags = fcntl_getfl(&master).expect("flags");
-        fcntl_setfl(&master, flags | OFlags::NONBLOCK).expect("does not block");
-        let name = ptsname(&master, Vec::new()).expect("a name");
-        // Raw from the start: bytes sent before anybody opens the port are not echoed or edited.
-        let mut settings = tcgetattr(&master).expect("settings");
-        settings.make_raw();
-        tcsetattr(&master, OptionalActions::Now, &settings).expect("raw");
-        std::os::unix::fs::symlink(name.to_str().expect("text"), link).expect("a link");
+        let (master, near) = terminal::open();
+        std::os::unix::fs::symlink(near, link).expect("a link");
         FarEnd { master, link: link.to_owned() }
     }
 

@@ -12,6 +12,7 @@ use super::super::Failure;
 use super::past::Span;
 use super::say;
 use crate::clock::Clock;
+use crate::daemon::store_path;
 use crate::quantity::UtcMs;
 
 /// The boat is saved this often, in reports of a second each.
@@ -122,7 +123,9 @@ fn save(boat: &Boat, path: &PathBuf) -> Result<(), Failure> {
 
 fn clear_store(folder: &Path) -> Result<(), Failure> {
     for suffix in ["", "-wal", "-shm"] {
-        let path = folder.join(format!("taffrail.sqlite{suffix}"));
+        let mut path = store_path(folder).into_os_string();
+        path.push(suffix);
+        let path = PathBuf::from(path);
         match std::fs::remove_file(&path) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
                 return Err(Failure::machine(path.display(), &error));
