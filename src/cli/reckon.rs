@@ -19,8 +19,8 @@ pub struct ReckonArguments {
     /// Name of the bank in the configuration
     #[arg(long, value_name = "NAME")]
     bank: String,
-    /// How to reckon: counter (coulomb counting with Peukert and temperature correction)
-    #[arg(long, default_value = "counter")]
+    /// How to reckon: filter (what the page shows), or counter (coulomb counting with Peukert and temperature correction)
+    #[arg(long, default_value = "filter")]
     method: Method,
     /// What is known of the charge at the first row: full, unknown, or a ratio such as 0.80
     #[arg(long, default_value = "unknown")]

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::doubt::{CAPACITY_STD_DEV_RATIO, Doubt};
 use super::full_watch::{FullWatch, Fullness};
 use super::load::MeanLoad;
-use super::reckoner::{Fix, FixKind, Reckoned, Start, TimeOff};
+use super::reckoner::{Bound, Fix, FixKind, Reckoned, Start, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading};
 
@@ -181,7 +181,20 @@ impl Counter {
             mean_current_a: self.state.load.mean_a(),
             temperature_c: self.state.temperature_c,
             start_known: self.state.start_known,
+            bound: Bound::default(),
+            learned: None,
         }
+    }
+
+    /// Somebody knows the state of charge, to `std_dev` (1 σ, ratio).
+    pub fn hand_fix(&mut self, soc: f64, std_dev: f64) -> Fix {
+        let before = self.report();
+        let held_ah = soc * self.bank.rated_capacity_ah;
+        self.state.plain_ah = held_ah;
+        self.state.classic_ah = held_ah;
+        self.state.doubt = Doubt { net_drawn_ah: self.bank.rated_capacity_ah - held_ah, ..Doubt::fresh(std_dev) };
+        self.state.start_known = true;
+        Fix { kind: FixKind::Hand, before, after: self.report() }
     }
 
     fn count(&mut self, dt_s: f64, current_a: f64) {

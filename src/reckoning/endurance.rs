@@ -7,7 +7,7 @@
 
 use super::reckoner::Reckoned;
 use crate::battery::Bank;
-use crate::quantity::Z95;
+use crate::quantity::{Band, Z95};
 
 /// Doubt in "the present load", each way, ratio: what a mean over ten minutes says of the next hours (assumed).
 const LOAD_DOUBT: f64 = 0.05;
@@ -75,6 +75,15 @@ pub fn endurance(bank: &Bank, state: &Reckoned, load_a: f64) -> Endurance {
     Endurance { empty: span(empty), reserve: span(reserve) }
 }
 
+/// Charge that comes out at a load of `load_a` (> 0) from now to the cut-off, at the present temperature, Ah: likely and
+/// 95 % band.
+#[must_use]
+pub fn deliverable(bank: &Bank, state: &Reckoned, load_a: f64) -> (f64, Band) {
+    let Span { likely_s, low_s, high_s } = endurance(bank, state, load_a).empty;
+    let charge_ah = |seconds: f64| seconds * load_a / 3600.0;
+    (charge_ah(likely_s), Band { low: charge_ah(low_s), high: charge_ah(high_s) })
+}
+
 /// Time to full while charging at `charge_a` (> 0): by the count at this current at the least, with the finish that the
 /// chemistry needs at the most.
 #[must_use]
@@ -128,7 +137,7 @@ fn span([likely_s, low_s, high_s]: [f64; 3]) -> Span {
 mod tests {
     use super::*;
     use crate::battery::{Chemistry, Rate};
-    use crate::quantity::Band;
+    use crate::reckoning::Bound;
 
     fn bank() -> Bank {
         let mut bank = Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible");
@@ -150,6 +159,8 @@ mod tests {
             mean_current_a: None,
             temperature_c: Some(25.0),
             start_known: true,
+            bound: Bound::default(),
+            learned: None,
         }
     }
 

@@ -10,12 +10,16 @@ mod ahead;
 mod counter;
 mod doubt;
 mod endurance;
+mod filter;
 mod full_watch;
 mod load;
 mod reckoner;
+mod traverse;
 
 pub use ahead::{AheadPoint, ahead};
 pub use counter::Counter;
-pub use endurance::{Endurance, Outlook, Span, endurance, outlook, time_to_full};
+pub use endurance::{Endurance, Outlook, Span, deliverable, endurance, outlook, time_to_full};
+pub use filter::Filter;
 pub use load::MeanLoad;
-pub use reckoner::{Fix, FixKind, Method, Reckoned, Reckoner, ResumeError, Start, TimeOff};
+pub use reckoner::{Bound, Fix, FixKind, Learned, Method, Reckoned, Reckoner, ResumeError, Start, Suspicion, TimeOff};
+pub use traverse::{Reconciled, Traverse};

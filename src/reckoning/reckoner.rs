@@ -6,14 +6,17 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use super::counter::Counter;
+use super::filter::Filter;
 use crate::battery::Bank;
-use crate::quantity::{Band, Reading};
+use crate::quantity::{Band, Estimate, Reading};
 
 /// How a bank is reckoned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
-    /// Coulomb counting with Peukert and temperature correction, and the full fix.
+    /// A filter on charge, wells, sensor, efficiency, capacity and voltage; what the page shows.
+    Filter,
+    /// Coulomb counting with Peukert and temperature correction, and the full fix: the yardstick.
     Counter,
 }
 
@@ -22,6 +25,7 @@ impl Method {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
+            Method::Filter => "filter",
             Method::Counter => "counter",
         }
     }
@@ -38,9 +42,9 @@ impl FromStr for Method {
 
     fn from_str(text: &str) -> Result<Self, String> {
         match text {
+            "filter" => Ok(Method::Filter),
             "counter" => Ok(Method::Counter),
-            "filter" => Err("the filter is not part of this version; use counter".into()),
-            _ => Err("expected counter".into()),
+            _ => Err("expected filter or counter".into()),
         }
     }
 }
@@ -140,6 +144,52 @@ pub struct Reckoned {
     pub temperature_c: Option<f64>,
     /// Whether a fix or a stated start is behind the count.
     pub start_known: bool,
+    /// Charge bound for now by what was drawn lately, and how soon it comes back.
+    pub bound: Bound,
+    /// What was learned of bank and sensor; `None` for a method that learns nothing.
+    pub learned: Option<Learned>,
+}
+
+/// Charge that is held but out of reach of the terminals until a rest gives it back (the gap between the two wells).
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Bound {
+    /// Charge out of reach now, Ah; negative while charging.
+    pub charge_ah: f64,
+    /// 1 σ of it, Ah.
+    pub std_dev_ah: f64,
+    /// Rate at which it comes back, 1/s; 0 where the method knows no wells.
+    pub relax_per_s: f64,
+}
+
+/// What reckoning learned on the way, each with its 1 σ.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Learned {
+    /// Capacity at the rated hours and 25 °C, Ah.
+    pub capacity_ah: Estimate,
+    /// Coulombic efficiency of a whole recharge, ratio.
+    pub charge_efficiency: Estimate,
+    /// What the current sensor reads at zero current, A; positive: it reads too much charge.
+    pub sensor_offset_a: Estimate,
+    /// Internal resistance of the bank at 25 °C, Ω.
+    pub resistance_25_ohm: Estimate,
+    /// Rest voltage of the bank against its preset curve at the present charge, V.
+    pub ocv_shift_v: Estimate,
+}
+
+/// Something about the bank's description or its sensors that the readings contradict.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Suspicion {
+    /// The voltage falls while charge is said to go in, and rises while it is said to come out.
+    SensorReversed,
+    /// The capacity must be far from the description.
+    CapacityFarOff {
+        /// Capacity as it seems, in parts of the rated one.
+        ratio: f64,
+    },
+    /// The voltage stands still while the current moves.
+    VoltageStuck,
+    /// The voltage does not fit the charge whatever is learned; it is not used until it does.
+    VoltageAstray,
 }
 
 /// How long nobody was looking.
@@ -193,6 +243,8 @@ pub struct ResumeError {
 /// A method at work on one bank.
 #[derive(Debug, Clone)]
 pub enum Reckoner {
+    /// See [`Filter`].
+    Filter(Box<Filter>),
     /// See [`Counter`].
     Counter(Counter),
 }
@@ -202,22 +254,69 @@ impl Reckoner {
     #[must_use]
     pub fn begin(method: Method, bank: Bank, start: Start) -> Reckoner {
         match method {
+            Method::Filter => Reckoner::Filter(Box::new(Filter::new(bank, start))),
             Method::Counter => Reckoner::Counter(Counter::new(bank, start)),
         }
     }
 
-    /// Takes up a state saved by [`Self::save`], after some time off.
+    /// Takes up a state saved by [`Self::save`], after some time off. The method is that of the saved state.
     ///
     /// # Errors
     /// [`ResumeError`] if the text is no such state.
     pub fn resume(bank: Bank, saved: &str, off: TimeOff) -> Result<Reckoner, ResumeError> {
-        match Counter::resume(bank.clone(), saved) {
-            Ok(mut counter) => {
-                counter.run_on(off);
-                counter.time_off(off);
-                Ok(Reckoner::Counter(counter))
-            }
-            Err(cause) => Err(ResumeError { bank: bank.name, cause }),
+        let name = bank.name.clone();
+        let resumed = if Filter::is_saved_state(saved) {
+            Filter::resume(bank, saved).map(|filter| Reckoner::Filter(Box::new(filter)))
+        } else {
+            Counter::resume(bank, saved).map(Reckoner::Counter)
+        };
+        let mut reckoner = resumed.map_err(|cause| ResumeError { bank: name, cause })?;
+        reckoner.run_on(off);
+        reckoner.time_off(off);
+        Ok(reckoner)
+    }
+
+    /// The state was saved a little before the watch ended, and the load does not end with the watch: it may have run on
+    /// for as long as is bridged between readings. To be told before [`Self::time_off`].
+    pub fn run_on(&mut self, off: TimeOff) {
+        match self {
+            Reckoner::Filter(filter) => filter.run_on(off),
+            Reckoner::Counter(counter) => counter.run_on(off),
+        }
+    }
+
+    /// Nobody looked for a while: the estimate stays but for self-discharge, the band widens by what may have flowed.
+    pub fn time_off(&mut self, off: TimeOff) {
+        match self {
+            Reckoner::Filter(filter) => filter.time_off(off),
+            Reckoner::Counter(counter) => counter.time_off(off),
+        }
+    }
+
+    /// Somebody knows the state of charge, to `std_dev` (1 σ, ratio).
+    ///
+    /// The method takes it as a fix, whatever it reckoned before.
+    pub fn hand_fix(&mut self, soc: f64, std_dev: f64) -> Fix {
+        match self {
+            Reckoner::Filter(filter) => filter.hand_fix(soc, std_dev),
+            Reckoner::Counter(counter) => counter.hand_fix(soc, std_dev),
+        }
+    }
+
+    /// Somebody knows that no current flows now: what the sensor reads is its offset. Returns that offset, A; `None` if
+    /// there is no reading yet, or the method learns no offset.
+    pub fn hand_zero(&mut self) -> Option<f64> {
+        match self {
+            Reckoner::Filter(filter) => filter.hand_zero(),
+            Reckoner::Counter(_) => None,
+        }
+    }
+
+    /// What the readings contradict, once when it is found.
+    pub fn take_suspicion(&mut self) -> Option<Suspicion> {
+        match self {
+            Reckoner::Filter(filter) => filter.take_suspicion(),
+            Reckoner::Counter(_) => None,
         }
     }
 
@@ -225,6 +324,7 @@ impl Reckoner {
     #[must_use]
     pub fn save(&self) -> String {
         match self {
+            Reckoner::Filter(filter) => filter.save(),
             Reckoner::Counter(counter) => counter.save(),
         }
     }
@@ -233,6 +333,7 @@ impl Reckoner {
     #[must_use]
     pub const fn method(&self) -> Method {
         match self {
+            Reckoner::Filter(_) => Method::Filter,
             Reckoner::Counter(_) => Method::Counter,
         }
     }
@@ -241,6 +342,7 @@ impl Reckoner {
     #[must_use]
     pub const fn bank(&self) -> &Bank {
         match self {
+            Reckoner::Filter(filter) => filter.bank(),
             Reckoner::Counter(counter) => counter.bank(),
         }
     }
@@ -248,6 +350,7 @@ impl Reckoner {
     /// Takes the next reading; a fix that it brought is returned.
     pub fn step(&mut self, reading: &Reading) -> Option<Fix> {
         match self {
+            Reckoner::Filter(filter) => filter.step(reading),
             Reckoner::Counter(counter) => counter.step(reading),
         }
     }
@@ -256,6 +359,7 @@ impl Reckoner {
     #[must_use]
     pub const fn held_full(&self) -> bool {
         match self {
+            Reckoner::Filter(filter) => filter.held_full(),
             Reckoner::Counter(counter) => counter.held_full(),
         }
     }
@@ -264,6 +368,7 @@ impl Reckoner {
     #[must_use]
     pub fn report(&self) -> Reckoned {
         match self {
+            Reckoner::Filter(filter) => filter.report(),
             Reckoner::Counter(counter) => counter.report(),
         }
     }
