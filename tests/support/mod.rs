@@ -1,5 +1,7 @@
 //! Reads the open data that lie beside the repository; none of it is committed.
 
+pub mod trial;
+
 use std::io::Read;
 use std::path::PathBuf;
 
@@ -17,12 +19,12 @@ pub fn shared_data(folder: &str) -> Option<PathBuf> {
     Some(path)
 }
 
-/// Rows of a gzipped CSV, as numbers by the named columns; an empty field is `None`.
+/// Rows of a gzipped CSV, as numbers by the named columns; an empty field is `None`, lines of `#` are skipped.
 pub fn read_columns<const N: usize>(path: &PathBuf, names: [&str; N]) -> Vec<[Option<f64>; N]> {
     let mut text = String::new();
     let file = std::fs::File::open(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     flate2::read::GzDecoder::new(file).read_to_string(&mut text).expect("gzipped text");
-    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(text.as_bytes());
     let header = reader.headers().expect("a header").clone();
     let columns = names.map(|name| header.iter().position(|h| h == name).unwrap_or_else(|| panic!("no {name}")));
     reader

@@ -1,0 +1,112 @@
+//! The traces with known truth, and the banks that they are of. See the READMEs of the shared data for their sources.
+
+use std::path::{Path, PathBuf};
+
+use super::{Trace, banks};
+use crate::support::{TruthRow, read_columns, read_truth, shared_data};
+
+const COLUMNS: [&str; 5] = ["t_s", "voltage_v", "current_a", "temperature_c", "true_soc"];
+
+/// Traces of `physics_truth` whose name begins so ("passage", "harbour", "hard_run", or ""); `None` without shared data.
+pub fn physics(beginning: &str) -> Option<Vec<Trace>> {
+    let folder = shared_data("physics_truth")?;
+    let of_bank = |word: &str| {
+        let bank = banks::physics(word);
+        names(&folder, beginning)
+            .into_iter()
+            .filter(|name| name.ends_with(&format!("_{word}")) || name.contains(&format!("hard_run_{word}_")))
+            .map(|name| read(&folder, name, &bank))
+            .collect::<Vec<_>>()
+    };
+    Some(banks::PHYSICS.into_iter().flat_map(of_bank).collect())
+}
+
+/// Traces of the project's own generator whose name begins so ("endurance", "cruise").
+pub fn own(beginning: &str) -> Vec<Trace> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/reference");
+    names(&folder, beginning)
+        .into_iter()
+        .map(|name| {
+            let word = if name.contains("lead") { "lead" } else { "lfp" };
+            read(&folder, name, &banks::own(word))
+        })
+        .collect()
+}
+
+/// Dynamic and drive records of LFP 26650 cells from 5 to 45 °C; `None` without shared data.
+pub fn cells() -> Option<Vec<Trace>> {
+    let folder = shared_data("lfp_a123_26650_uccs")?;
+    let dynamic = [("05_P35", 35.0), ("10_P05", 5.0), ("10_P15", 15.0), ("10_P45", 45.0), ("20_P25", 25.0)];
+    // Charge from full to empty, Ah: of the first cell as its own dynamic tests at 25 and 35 °C measured it (sanity.csv),
+    // of the second as the README finds it.
+    let driven = [
+        ("A002_UDDS_P25", 2.540),
+        ("A002_UDDS_P35", 2.511),
+        ("A002_PeriodicPulseData", 2.540),
+        ("A004_DYN_P25_FSAE", 2.43),
+        ("A004_DYN_P25_HwyCol", 2.43),
+        ("A004_DYN_P30_FSAE", 2.43),
+        ("A004_DYN_P30_HwyCol", 2.43),
+        ("A004_DYN_P30_NYCC", 2.43),
+    ];
+    let dynamic = dynamic.map(|(name, chamber_c)| dynamic_record(&folder, name, chamber_c));
+    let driven = driven.map(|(name, capacity_ah)| drive_record(&folder, name, capacity_ah));
+    Some(dynamic.into_iter().chain(driven).collect())
+}
+
+/// Ten days of a VRLA unit described with this rating; `None` without shared data. The truth is that of its source: 1 at
+/// the start of a discharge, 0 at its end, whatever its rate.
+pub fn vrla(rated_ah: f64) -> Option<Trace> {
+    let folder = shared_data("lead_acid_vrla_17ah")?;
+    let path = folder.join("cc_discharge_series_10days.csv.gz");
+    let rows = read_truth(&path, ["t_s", "voltage_V", "current_A", "temp_C", "soc_true"]);
+    Some(Trace { name: format!("ten days, as {rated_ah} Ah"), bank: banks::vrla(rated_ah), rows })
+}
+
+fn dynamic_record(folder: &Path, name: &str, chamber_c: f64) -> Trace {
+    let path = folder.join(format!("dyn_A002_{name}.csv.gz"));
+    let rows = read_columns(&path, ["t_s", "voltage_V", "current_A", "soc_true"])
+        .into_iter()
+        .map(|[t_s, voltage_v, current_a, soc]| row([t_s, voltage_v, current_a, Some(chamber_c)], soc))
+        .collect();
+    Trace { name: format!("dyn_A002_{name}"), bank: banks::cell(), rows }
+}
+
+fn drive_record(folder: &Path, name: &str, capacity_ah: f64) -> Trace {
+    let path = folder.join(format!("drive_{name}.csv.gz"));
+    let rows = read_columns(&path, ["t_s", "voltage_V", "current_A", "temp_cell_C", "net_Ah"])
+        .into_iter()
+        .map(|[t_s, voltage_v, current_a, cell_c, net_ah]| {
+            row([t_s, voltage_v, current_a, cell_c], net_ah.map(|ah| 1.0 + ah / capacity_ah))
+        })
+        .collect();
+    Trace { name: format!("drive_{name}"), bank: banks::cell(), rows }
+}
+
+fn row([t_s, voltage_v, current_a, temperature_c]: [Option<f64>; 4], soc: Option<f64>) -> TruthRow {
+    let reading = taffrail::quantity::Reading {
+        t_s: t_s.expect("a time"),
+        voltage_v: voltage_v.expect("a voltage"),
+        current_a: current_a.expect("a current"),
+        temperature_c,
+    };
+    TruthRow { reading, soc }
+}
+
+fn read(folder: &Path, name: String, bank: &taffrail::battery::Bank) -> Trace {
+    let rows = read_truth(&folder.join(format!("{name}.csv.gz")), COLUMNS);
+    Trace { name, bank: bank.clone(), rows }
+}
+
+/// Names of the traces in a folder, sorted, without their ending; none if the folder is not there.
+fn names(folder: &Path, beginning: &str) -> Vec<String> {
+    let is_table = |name: &str| name.starts_with("capacity") || name.starts_with("ocv") || name.starts_with("recovery");
+    let mut names: Vec<String> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .filter_map(|entry| Some(entry.ok()?.file_name().into_string().ok()?.strip_suffix(".csv.gz")?.to_owned()))
+        .filter(|name| name.starts_with(beginning) && !is_table(name))
+        .collect();
+    names.sort();
+    names
+}
