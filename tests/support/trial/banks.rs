@@ -2,6 +2,8 @@
 
 use taffrail::battery::{Bank, Chemistry, Rate, SensorError};
 
+use crate::support::fixture::reference_rates;
+
 /// Sensor errors as the accuracy table has them, 1 σ.
 const SHUNT: SensorError = SensorError { gain: 0.005, offset_a: 0.05 };
 /// A laboratory cycler on one cell, 1 σ (assumed).
@@ -23,8 +25,8 @@ pub fn physics(word: &str) -> Bank {
 /// A bank of the project's own generator, rates as its tables of capacity give them.
 pub fn own(word: &str) -> Bank {
     match word {
-        "lead" => lead(&[(9.7539, 117.047), (4.6964, 112.713), (1.7279, 103.672), (0.7737, 92.846)]),
-        "lfp" => lithium(&[(9.9160, 277.647), (4.8746, 272.979), (1.8519, 259.267), (0.8462, 236.937)]),
+        "lead" => lead(&reference_rates(word)),
+        "lfp" => lithium(&reference_rates(word)),
         other => panic!("no bank {other}"),
     }
 }

@@ -1,11 +1,10 @@
 //! The traces with known truth, and the banks that they are of. See the READMEs of the shared data for their sources.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::{Trace, banks};
+use crate::support::fixture::{TRUTH_COLUMNS, reference_fixture_every, reference_names};
 use crate::support::{TruthRow, read_columns, read_truth, shared_data};
-
-const COLUMNS: [&str; 5] = ["t_s", "voltage_v", "current_a", "temperature_c", "true_soc"];
 
 /// Traces of `physics_truth` whose name begins so ("passage", "harbour", "hard_run", or ""); `None` without shared data.
 pub fn physics(beginning: &str) -> Option<Vec<Trace>> {
@@ -21,14 +20,13 @@ pub fn physics(beginning: &str) -> Option<Vec<Trace>> {
     Some(banks::PHYSICS.into_iter().flat_map(of_bank).collect())
 }
 
-/// Traces of the project's own generator whose name begins so ("endurance", "cruise").
+/// Traces of the project's own generator whose name begins so ("endurance", "cruise", or ""), sampled every 10 s.
 pub fn own(beginning: &str) -> Vec<Trace> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/reference");
-    names(&folder, beginning)
-        .into_iter()
+    let names = reference_names().into_iter().filter(|name| name.starts_with(beginning));
+    names
         .map(|name| {
-            let word = if name.contains("lead") { "lead" } else { "lfp" };
-            read(&folder, name, &banks::own(word))
+            let bank = banks::own(if name.contains("lead") { "lead" } else { "lfp" });
+            Trace { rows: reference_fixture_every(&name, 10.0), bank, name }
         })
         .collect()
 }
@@ -94,16 +92,15 @@ fn row([t_s, voltage_v, current_a, temperature_c]: [Option<f64>; 4], soc: Option
 }
 
 fn read(folder: &Path, name: String, bank: &taffrail::battery::Bank) -> Trace {
-    let rows = read_truth(&folder.join(format!("{name}.csv.gz")), COLUMNS);
+    let rows = read_truth(&folder.join(format!("{name}.csv.gz")), TRUTH_COLUMNS);
     Trace { name, bank: bank.clone(), rows }
 }
 
-/// Names of the traces in a folder, sorted, without their ending; none if the folder is not there.
+/// Names of the traces in a folder of `physics_truth`, sorted, without their ending.
 fn names(folder: &Path, beginning: &str) -> Vec<String> {
     let is_table = |name: &str| name.starts_with("capacity") || name.starts_with("ocv") || name.starts_with("recovery");
     let mut names: Vec<String> = std::fs::read_dir(folder)
-        .into_iter()
-        .flatten()
+        .expect("the folder was there a moment ago")
         .filter_map(|entry| Some(entry.ok()?.file_name().into_string().ok()?.strip_suffix(".csv.gz")?.to_owned()))
         .filter(|name| name.starts_with(beginning) && !is_table(name))
         .collect();
