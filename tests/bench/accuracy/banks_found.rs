@@ -1,9 +1,10 @@
 //! Sections on what is learned of a bank: the ten real days, and banks that hold another capacity than their rating.
 
+use taffrail::quantity::Estimate;
 use taffrail::reckoning::Method;
 
-use crate::lines::{Lines, both_signs, figures, percent};
-use crate::support::trial::aged::{Found, find_capacity, twice, with_band};
+use crate::lines::{Lines, NO_GOAL, both_signs, figures, percent};
+use crate::support::trial::aged::{Found, find_capacity, twice};
 use crate::support::trial::must;
 use crate::support::trial::traces;
 use crate::support::trial::vrla::{Outcome, read};
@@ -36,7 +37,7 @@ fn vrla_lines(name: &str, outcome: &Outcome) -> [String; 5] {
         )
     });
     [
-        format!("{name}: {}", figures(&outcome.score, must::VRLA)),
+        format!("{name}: {}", figures(&outcome.score, must::BAND)),
         format!("    end of discharge {}", empty.collect::<Vec<_>>().join(" ")),
         format!("    after recharge   {}", full.collect::<Vec<_>>().join(" ")),
         format!(
@@ -59,7 +60,7 @@ pub fn aged(method: Method) -> Lines {
                 "{:>4.0} %: capacity/truth {}  ({})",
                 100.0 * ratio,
                 found.join(" "),
-                figures(&outcome.score, must::ANY)
+                figures(&outcome.score, NO_GOAL)
             )
         })
     });
@@ -73,4 +74,8 @@ fn capacity(found: &Found) -> String {
     let is_good = found.holds && (found.ratio - 1.0).abs() <= must::CAPACITY;
     let fixes = found.full_fixes;
     format!("{}±{:>5.1} after {fixes} full", percent(found.ratio, is_good), 100.0 * found.half_width)
+}
+
+fn with_band(estimate: Estimate) -> String {
+    format!("{:.3} ± {:.3}", estimate.value, estimate.band().width() / 2.0)
 }

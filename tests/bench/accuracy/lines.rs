@@ -15,6 +15,9 @@ pub const SIGNS: [(f64, &str); 2] = [(1.0, "+"), (-1.0, "-")];
 /// What a section says whose traces are not there.
 pub const NO_TRACES: &str = "no traces\n";
 
+/// For figures that are shown beside a goal of another kind.
+pub const NO_GOAL: Goal = Goal { inside: 0.0, ..must::BAND };
+
 /// The text of a section, and how many of its lines miss a goal.
 #[derive(Debug)]
 pub struct Lines {

@@ -2,7 +2,7 @@
 
 use taffrail::reckoning::Method;
 
-use crate::lines::{Lines, both_signs, figures, percent};
+use crate::lines::{Lines, NO_GOAL, both_signs, figures, percent};
 use crate::support::trial::disturbed::{self, Fault};
 use crate::support::trial::lasting::{Guess, Outcome, until_cutoff};
 use crate::support::trial::sensor::Sensor;
@@ -66,7 +66,7 @@ pub fn smoothed(method: Method) -> Lines {
             "RMS reconciled/live {} closed {} times; live {} reconciled {}",
             percent(outcome.ratio(), outcome.ratio() <= must::SMOOTHED),
             outcome.closed_by_full,
-            figures(&outcome.live, must::ANY),
+            figures(&outcome.live, NO_GOAL),
             figures(&outcome.reconciled, must::BAND),
         )
     });

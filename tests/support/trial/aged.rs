@@ -1,6 +1,5 @@
 //! A bank that holds less, or more, than its rating says: what the reckoning finds after each recharge.
 
-use taffrail::quantity::Estimate;
 use taffrail::reckoning::{FixKind, Method};
 
 use super::score::{Score, holds};
@@ -59,9 +58,4 @@ pub fn find_capacity(method: Method, doubled: &Trace, ratio: f64) -> Outcome {
         }
     }
     outcome
-}
-
-/// An estimate as text: value, and half the band.
-pub fn with_band(estimate: Estimate) -> String {
-    format!("{:.3} ± {:.3}", estimate.value, estimate.band().width() / 2.0)
 }

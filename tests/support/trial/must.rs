@@ -10,10 +10,10 @@ pub struct Goal {
 }
 
 /// Passages, harbours and hard runs.
-pub const TRACE: Goal = Goal { rms: 0.02, greatest: 0.06, inside: 0.95, half_width: 0.05 };
+pub const TRACE: Goal = Goal { rms: 0.02, greatest: 0.06, inside: INSIDE, half_width: 0.05 };
 /// Laboratory records of a cell, whose truth is good to 3 %: no goal for the greatest error and the width.
-pub const CELL: Goal = Goal { rms: 0.03, greatest: f64::INFINITY, inside: 0.95, half_width: f64::INFINITY };
-/// With an unknown start only the band can be right.
+pub const CELL: Goal = Goal { rms: 0.03, greatest: f64::INFINITY, inside: INSIDE, half_width: f64::INFINITY };
+/// Share of rows whose band must hold the truth, whatever happens.
 pub const INSIDE: f64 = 0.95;
 /// Greatest state of charge at the end of a complete discharge of the real unit.
 pub const EMPTY: f64 = 0.06;
@@ -28,12 +28,6 @@ pub const SMOOTHED: f64 = 0.5;
 /// Greatest step of the state of charge between two rows while a sensor misbehaves, ratio (assumed: what one step more of
 /// a sensor with a spike of 200 A for 10 s may count on 120 Ah, doubled).
 pub const JUMP: f64 = 0.01;
-/// Processor time for a year at one sample a second, s.
-pub const YEAR_S: f64 = 20.0;
 
 /// Where only the band has a goal.
 pub const BAND: Goal = Goal { rms: f64::INFINITY, greatest: f64::INFINITY, inside: INSIDE, half_width: f64::INFINITY };
-/// Shown without a goal.
-pub const ANY: Goal = Goal { inside: 0.0, ..BAND };
-/// The ten real days: as [`BAND`].
-pub const VRLA: Goal = BAND;

@@ -98,11 +98,10 @@ fn read(folder: &Path, name: String, bank: &taffrail::battery::Bank) -> Trace {
 
 /// Names of the traces in a folder of `physics_truth`, sorted, without their ending.
 fn names(folder: &Path, beginning: &str) -> Vec<String> {
-    let is_table = |name: &str| name.starts_with("capacity") || name.starts_with("ocv") || name.starts_with("recovery");
     let mut names: Vec<String> = std::fs::read_dir(folder)
         .expect("the folder was there a moment ago")
         .filter_map(|entry| Some(entry.ok()?.file_name().into_string().ok()?.strip_suffix(".csv.gz")?.to_owned()))
-        .filter(|name| name.starts_with(beginning) && !is_table(name))
+        .filter(|name| name.starts_with(beginning))
         .collect();
     names.sort();
     names
