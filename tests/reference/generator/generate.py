@@ -1,6 +1,7 @@
 """Writes every fixture anew. Run by `tests/run --regenerate-references`."""
 
 import capacity
+import cruise
 import endurance
 from cells import LEAD, LFP
 from fixture import head, write_text
@@ -18,6 +19,7 @@ def main() -> None:
     for cell in cells:
         _write_capacity(cell)
     endurance.write(cells)
+    cruise.write(cells)
 
 
 if __name__ == "__main__":
