@@ -17,7 +17,7 @@ SHORE_FROM_H = 90.0
 SHORE_C = 0.18
 AFTER_H = 1.0
 # Charger's limit (V a cell), tail current (C) and how long the charger holds on after the tail.
-LIMIT = {"lead": (2.40, 0.02, 0.5), "lfp": (3.55, 0.04, 0.0)}
+LIMIT = {"lead": (2.40, 0.02, 0.5), "lfp": (3.55, 0.04, 0.25)}
 
 # Share of the sun that reaches the panels and how broken the clouds are, for each day.
 SKY = ((0.9, 0.3), (0.7, 0.8), (0.45, 0.9), (0.5, 0.7))

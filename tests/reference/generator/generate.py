@@ -3,6 +3,7 @@
 import capacity
 import cruise
 import endurance
+import kalman
 from cells import LEAD, LFP
 from fixture import head, write_text
 
@@ -20,6 +21,7 @@ def main() -> None:
         _write_capacity(cell)
     endurance.write(cells)
     cruise.write(cells)
+    kalman.write()
 
 
 if __name__ == "__main__":
