@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use taffrail::quantity::Reading;
 
-use super::{TruthRow, columns_of, truth_rows};
+use crate::support::{TruthRow, columns_of, truth_rows};
 
 /// The columns of a trace, as [`super::read_truth`] takes them.
 pub const TRUTH_COLUMNS: [&str; 5] = ["t_s", "voltage_v", "current_a", "temperature_c", "true_soc"];

@@ -1,5 +1,7 @@
 //! Reads the open data that lie beside the repository (none of it is committed), and the fixtures (all of them are).
 
+// Programs of `tests/bench/` share this file, and need no fixtures.
+#[cfg(test)]
 pub mod fixture;
 pub mod trial;
 
@@ -54,7 +56,8 @@ pub fn read_truth(path: &PathBuf, names: [&str; 5]) -> Vec<TruthRow> {
     truth_rows(read_columns(path, names))
 }
 
-fn truth_rows(rows: Vec<[Option<f64>; 5]>) -> Vec<TruthRow> {
+/// The rows of a trace, from its columns in the order of [`read_truth`].
+pub fn truth_rows(rows: Vec<[Option<f64>; 5]>) -> Vec<TruthRow> {
     rows.into_iter()
         .map(|[t_s, voltage_v, current_a, temperature_c, soc]| TruthRow {
             reading: Reading {

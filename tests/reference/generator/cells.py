@@ -79,9 +79,8 @@ def charge_transfer_v(charging_a, missing_ah, own_ah):
     current in proportion to the sulfate that is left, so that current fades at the charger's limit. None on discharge."""
     floor = SULFATE_FLOOR * own_ah
     sulfate_ah = 0.5 * (missing_ah + (missing_ah**2 + 4 * floor**2) ** 0.5)
-    rounding = 1e-5 * own_ah
-    charging = 0.5 * (charging_a + (charging_a**2 + rounding**2) ** 0.5) - 0.5 * rounding
-    return 2 * THERMAL_VOLT_V * pybamm.arcsinh(charging / (2 * EXCHANGE_PER_AH * sulfate_ah))
+    exchange_a = EXCHANGE_PER_AH * sulfate_ah
+    return 2 * THERMAL_VOLT_V * pybamm.arcsinh(pybamm.maximum(charging_a, 0.0) / (2 * exchange_a))
 
 
 def side_reaction_a(voltage_v, own_ah):

@@ -1,7 +1,9 @@
 """Writes every fixture anew. Run by `tests/run --regenerate-references`."""
 
 import capacity
+import cruise
 import endurance
+import kalman
 from cells import LEAD, LFP
 from fixture import head, write_text
 
@@ -18,6 +20,8 @@ def main() -> None:
     for cell in cells:
         _write_capacity(cell)
     endurance.write(cells)
+    cruise.write(cells)
+    kalman.write()
 
 
 if __name__ == "__main__":
