@@ -3,7 +3,7 @@
 use taffrail::reckoning::{Method, Suspicion};
 
 use super::sound::suspicions;
-use super::{none_misses, sensed, voyages};
+use super::{limits, none_misses, sensed, voyages};
 use crate::support::trial::aged::{find_capacity, twice};
 use crate::support::trial::{Trace, must};
 
@@ -17,7 +17,8 @@ fn is_found_after_two_recharges(ratio: f64) {
         let outcome = find_capacity(Method::Filter, &trace, ratio);
         let last = outcome.found[1];
         println!("{}: {last:?} after {:?}, inside {:.3}", trace.name, outcome.found[0], outcome.score.inside());
-        let is_good = last.full_fixes >= 2 && last.holds && (last.ratio - 1.0).abs() <= must::CAPACITY;
+        let is_near = (last.ratio - 1.0).abs() <= must::CAPACITY && last.half_width <= limits::CAPACITY_HALF_WIDTH;
+        let is_good = last.full_fixes >= 2 && last.holds && is_near;
         (!is_good).then(|| format!("{}: {last:?}", trace.name))
     });
 }

@@ -28,3 +28,6 @@ pub const RESTARTED_LATER: f64 = 0.01;
 pub const REAL_EFFICIENCY: (f64, f64) = (0.80, 1.0);
 /// Capacity of the real unit, Ah, from its last complete discharges.
 pub const REAL_CAPACITY_AH: (f64, f64) = (18.3, 18.97);
+/// Greatest half-width of the band of the capacity after two full recharges, ratio: twice the goal for its error; a wider
+/// one would tell too little.
+pub const CAPACITY_HALF_WIDTH: f64 = 0.08;

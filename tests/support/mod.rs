@@ -1,7 +1,5 @@
 //! Reads the open data that lie beside the repository (none of it is committed), and the fixtures (all of them are).
 
-// Programs of `tests/bench/` share this file, and need no fixtures.
-#[cfg(test)]
 pub mod fixture;
 pub mod trial;
 

@@ -92,19 +92,18 @@ pub fn unknown(method: Method) -> Lines {
     Lines::of("unknown: nothing is told of the start (inside >= 95)", lines)
 }
 
-/// Sensors that misbehave.
+const FAULTS: [Fault; 5] = [Fault::StuckVoltage, Fault::Spikes, Fault::NoTemperature, Fault::ShortGap, Fault::LongGap];
+
+/// Sensors that misbehave; each passage as it is comes first, to compare with.
 pub fn disturbed(method: Method) -> Lines {
     let passages = traces::physics("passage").unwrap_or_default();
-    let faulty: Vec<Trace> = passages
-        .iter()
-        .flat_map(|trace| {
-            Fault::ALL.map(|fault| Trace {
-                name: format!("{} {}", trace.name, fault.words()),
-                ..disturbed::with(trace, fault)
-            })
-        })
-        .collect();
-    let lines = both_signs(&faulty, |trace| {
+    let with_faults = passages.iter().flat_map(|trace| {
+        let faulty = FAULTS
+            .map(|fault| Trace { name: format!("{} {}", trace.name, fault.words()), ..disturbed::with(trace, fault) });
+        std::iter::once(trace.clone()).chain(faulty)
+    });
+    let with_faults: Vec<Trace> = with_faults.collect();
+    let lines = both_signs(&with_faults, |trace| {
         let outcome = disturbed::follow(method, trace);
         format!(
             "false fixes {}{} jump {} {}",

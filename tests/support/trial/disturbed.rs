@@ -13,8 +13,6 @@ const NEARLY_FULL: f64 = 0.97;
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fault {
-    /// Nothing: to compare with.
-    Nothing,
     /// The voltage stands still for six hours of the hardest discharge.
     StuckVoltage,
     /// Every three hours one sample says +200 A, -200 A or 0 V.
@@ -28,12 +26,8 @@ pub enum Fault {
 }
 
 impl Fault {
-    pub const ALL: [Fault; 6] =
-        [Fault::Nothing, Fault::StuckVoltage, Fault::Spikes, Fault::NoTemperature, Fault::ShortGap, Fault::LongGap];
-
     pub const fn words(self) -> &'static str {
         match self {
-            Fault::Nothing => "nothing",
             Fault::StuckVoltage => "voltage stuck 6 h",
             Fault::Spikes => "spikes of one sample",
             Fault::NoTemperature => "no temperature 1 day",
@@ -58,7 +52,6 @@ pub fn with(trace: &Trace, fault: Fault) -> Trace {
     let mut faulty = trace.clone();
     let rows = &mut faulty.rows;
     match fault {
-        Fault::Nothing => {}
         Fault::StuckVoltage => {
             let span = hardest(rows, 6.0 * HOUR_S);
             let stuck_v = rows[span.start].reading.voltage_v;

@@ -2,9 +2,11 @@
 
 use std::path::Path;
 
+use taffrail::battery::Bank;
+
 use super::{Trace, banks};
 use crate::support::fixture::{TRUTH_COLUMNS, reference_fixture_every, reference_names};
-use crate::support::{TruthRow, read_columns, read_truth, shared_data};
+use crate::support::{read_columns, read_truth, shared_data, truth_rows};
 
 /// Traces of `physics_truth` whose name begins so ("passage", "harbour", "hard_run", or ""); `None` without shared data.
 pub fn physics(beginning: &str) -> Option<Vec<Trace>> {
@@ -63,35 +65,20 @@ pub fn vrla(rated_ah: f64) -> Option<Trace> {
 
 fn dynamic_record(folder: &Path, name: &str, chamber_c: f64) -> Trace {
     let path = folder.join(format!("dyn_A002_{name}.csv.gz"));
-    let rows = read_columns(&path, ["t_s", "voltage_V", "current_A", "soc_true"])
-        .into_iter()
-        .map(|[t_s, voltage_v, current_a, soc]| row([t_s, voltage_v, current_a, Some(chamber_c)], soc))
-        .collect();
-    Trace { name: format!("dyn_A002_{name}"), bank: banks::cell(), rows }
+    let rows = read_columns(&path, ["t_s", "voltage_V", "current_A", "soc_true"]);
+    let rows =
+        rows.into_iter().map(|[t_s, voltage_v, current_a, soc]| [t_s, voltage_v, current_a, Some(chamber_c), soc]);
+    Trace { name: format!("dyn_A002_{name}"), bank: banks::cell(), rows: truth_rows(rows.collect()) }
 }
 
 fn drive_record(folder: &Path, name: &str, capacity_ah: f64) -> Trace {
     let path = folder.join(format!("drive_{name}.csv.gz"));
-    let rows = read_columns(&path, ["t_s", "voltage_V", "current_A", "temp_cell_C", "net_Ah"])
-        .into_iter()
-        .map(|[t_s, voltage_v, current_a, cell_c, net_ah]| {
-            row([t_s, voltage_v, current_a, cell_c], net_ah.map(|ah| 1.0 + ah / capacity_ah))
-        })
-        .collect();
+    let mut rows = read_truth(&path, ["t_s", "voltage_V", "current_A", "temp_cell_C", "net_Ah"]);
+    rows.iter_mut().for_each(|row| row.soc = row.soc.map(|net_ah| 1.0 + net_ah / capacity_ah));
     Trace { name: format!("drive_{name}"), bank: banks::cell(), rows }
 }
 
-fn row([t_s, voltage_v, current_a, temperature_c]: [Option<f64>; 4], soc: Option<f64>) -> TruthRow {
-    let reading = taffrail::quantity::Reading {
-        t_s: t_s.expect("a time"),
-        voltage_v: voltage_v.expect("a voltage"),
-        current_a: current_a.expect("a current"),
-        temperature_c,
-    };
-    TruthRow { reading, soc }
-}
-
-fn read(folder: &Path, name: String, bank: &taffrail::battery::Bank) -> Trace {
+fn read(folder: &Path, name: String, bank: &Bank) -> Trace {
     let rows = read_truth(&folder.join(format!("{name}.csv.gz")), TRUTH_COLUMNS);
     Trace { name, bank: bank.clone(), rows }
 }
