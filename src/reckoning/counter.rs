@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::doubt::{CAPACITY_STD_DEV_RATIO, Doubt};
 use super::full_watch::{FullWatch, Fullness};
-use super::load::MeanLoad;
+use super::load::{LOAD_CHANGE_RATE, MeanLoad};
 use super::reckoner::{Bound, Fix, FixKind, Reckoned, Start, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading};
@@ -211,7 +211,7 @@ impl Counter {
         self.state.plain_ah = (self.state.plain_ah + plain_ah - leak_ah).min(capacity_ah);
         self.state.classic_ah = (self.state.classic_ah + classic_ah - leak_ah).min(capacity_ah);
         self.state.doubt.count(dt_s, moved_ah, plain_ah);
-        self.state.load.add(dt_s, current_a);
+        self.state.load.add(dt_s, current_a, LOAD_CHANGE_RATE * self.bank.rated_capacity_ah);
     }
 
     /// How much an ampere-hour weighs when drawn at `load_a`: rated capacity over what the bank gives at that load.

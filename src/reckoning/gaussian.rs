@@ -52,6 +52,15 @@ impl<const N: usize> Gaussian<N> {
         }
     }
 
+    /// One quantity is known anew, to `variance`, by something that has nothing to do with the others.
+    pub fn forget(&mut self, i: usize, variance: f64) {
+        for j in 0..N {
+            self.covariance[i][j] = 0.0;
+            self.covariance[j][i] = 0.0;
+        }
+        self.covariance[i][i] = variance;
+    }
+
     /// Variance of a weighted sum.
     #[must_use]
     pub fn variance_of(&self, row: &[Part]) -> f64 {

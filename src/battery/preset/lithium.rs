@@ -28,8 +28,8 @@ pub const LFP: Preset = Preset {
         soc_std_dev: 0.01,
     },
     voltage: voltage::LFP,
-    // 2 % a month (memory).
-    self_discharge_per_day: 0.000_7,
+    // 1 to 3 % a month is usual, electronics on the cells included (memory); what the shunt sees is not in it: the least.
+    self_discharge_per_day: 0.000_35,
     finish_s: Range { low: 0.0, high: 1800.0 },
 };
 

@@ -51,6 +51,9 @@ pub struct VoltagePreset {
     pub colour_v: f64,
     /// See above.
     pub colour_s: f64,
+    /// Part of the doubt of plain counting that no voltage takes away: the curve that corrects the count was learned by the
+    /// count, and straight-line algebra is then too sure of both (Julier & Uhlmann, ICRA 2001, on maps and positions).
+    pub unlearnable: f64,
     /// Resistance of a cell times its capacity, Ω·Ah, at 25 °C, slow polarisation included.
     pub resistance_ohm_ah: f64,
     /// 1 σ of its natural logarithm.
@@ -63,6 +66,8 @@ pub struct VoltagePreset {
     pub surface_v: f64,
     /// See above.
     pub surface_s: f64,
+    /// A charger that holds this voltage after a full charge keeps the bank full (float), V.
+    pub float_v: f64,
     /// Above this voltage charging says nothing about the charge any more, V.
     pub finishing_v: f64,
     /// Above this state of charge the preset's curve says nothing: its upper knee lies elsewhere in each make.
@@ -133,10 +138,11 @@ pub const SEALED_LEAD: VoltagePreset = VoltagePreset {
     ocv: ACID_STARVED,
     // Published lead curves differ by 15 mV a cell in level and by 30 to 60 mV at the empty end (compare BCI, the SG + 0.84
     // rule and Bode's formula); waves are assumed.
-    shape: ShapeDoubt { level_v: 0.020, tilt_v: 0.050, wave_v: 0.010, wave_reach: 0.25, knee: 0.03, knee_below: 0.3 },
+    shape: ShapeDoubt { level_v: 0.020, tilt_v: 0.050, wave_v: 0.010, wave_reach: 0.25, knee: 0.05, knee_below: 0.4 },
     // About 10 mV a cell over hours (assumed; order of the errors that published filters report).
-    colour_v: 0.008,
-    colour_s: 3.0 * 3600.0,
+    colour_v: 0.005,
+    colour_s: 2.0 * 3600.0,
+    unlearnable: 0.02,
     // 4 to 5 mΩ for a 12 V block of 100 Ah (memory), half as much again for slow polarisation (assumed).
     resistance_ohm_ah: 0.11,
     resistance_ln_std_dev: 0.4,
@@ -149,16 +155,19 @@ pub const SEALED_LEAD: VoltagePreset = VoltagePreset {
     surface_s: 1.5 * 3600.0,
     // Charging above 2.25 V a cell is limited by the charger and by gassing, not by the charge held (common practice).
     finishing_v: 2.25,
+    // Float is 2.25 V a cell at 25 °C (read: encyclopedia text, gel 13.05 V to AGM 13.6 V); 50 mV less for warmth and cable.
+    float_v: 2.15,
     readable_below: 1.1,
     // 1.75 V a cell (common practice, no source).
     cut_off_v: 1.75,
-    // Above 95 % at low states of charge (read: Stevens & Corey, 25th IEEE PVSC, 1996); the middle between that and none.
-    bulk_loss: 0.02,
+    // Above 95 % at low states of charge (read: Stevens & Corey, 25th IEEE PVSC, 1996), 98 % over all for thin plates (read:
+    // abstract on spiral cells); most of what is lost is gas, below.
+    bulk_loss: 0.012,
     gassing: Some(Gassing { ratio: 0.000_2, per_v: 11.0, per_k: 0.06 }),
 };
 
 /// Vented lead.
-pub const VENTED_LEAD: VoltagePreset = VoltagePreset { ocv: ACID_FREE, bulk_loss: 0.03, ..SEALED_LEAD };
+pub const VENTED_LEAD: VoltagePreset = VoltagePreset { ocv: ACID_FREE, bulk_loss: 0.025, ..SEALED_LEAD };
 
 /// Iron phosphate.
 pub const LFP: VoltagePreset = VoltagePreset {
@@ -166,8 +175,10 @@ pub const LFP: VoltagePreset = VoltagePreset {
     // Two published tables differ by 20 to 30 mV on the plateau, and its steps lie elsewhere in each cell.
     shape: ShapeDoubt { level_v: 0.016, tilt_v: 0.010, wave_v: 0.012, wave_reach: 0.10, knee: 0.045, knee_below: 0.5 },
     // Hysteresis of 10 to 30 mV that depends on the path (Roscher et al. 2011; Dreyer et al. 2010): half of it each way.
-    colour_v: 0.010,
+    colour_v: 0.005,
     colour_s: 24.0 * 3600.0,
+    // Assumed: a plateau that rises by a millivolt a per cent is a poor map.
+    unlearnable: 0.2,
     // 0.3 to 0.4 mΩ for a cell of 280 Ah (memory), slow polarisation included.
     resistance_ohm_ah: 0.10,
     resistance_ln_std_dev: 0.5,
@@ -177,11 +188,13 @@ pub const LFP: VoltagePreset = VoltagePreset {
     surface_v: 0.010,
     surface_s: 3600.0,
     finishing_v: 3.42,
+    // Above any rest voltage but that of the last per cent (see the curve).
+    float_v: 3.37,
     readable_below: 0.95,
     // Usual lower limit of data sheets (memory).
     cut_off_v: 2.5,
     // Above 99 % (read: Batteries 5 (2019) 57).
-    bulk_loss: 0.003,
+    bulk_loss: 0.002,
     gassing: None,
 };
 
@@ -190,6 +203,7 @@ pub const NMC: VoltagePreset = VoltagePreset {
     ocv: NICKEL_MANGANESE_COBALT,
     shape: ShapeDoubt { level_v: 0.020, tilt_v: 0.030, wave_v: 0.015, wave_reach: 0.2, knee: 0.02, knee_below: 0.2 },
     finishing_v: 4.25,
+    float_v: 4.1,
     readable_below: 1.1,
     cut_off_v: 3.0,
     ..LFP

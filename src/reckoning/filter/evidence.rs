@@ -7,6 +7,7 @@ use super::window::Window;
 use super::{Filter, UNSEEN_AFTER_S};
 use crate::quantity::Reading;
 use crate::reckoning::gaussian::{Element, Part, Update};
+use crate::reckoning::load::LOAD_CHANGE_RATE;
 use crate::reckoning::reckoner::Suspicion;
 
 /// Error of the gap's growth, in parts of it, and how long it stays, s: two wells are few for a plate (assumed).
@@ -25,6 +26,8 @@ const SURPRISE: f64 = 3.0;
 /// Surprise, in σ, and time that make a voltage astray.
 const ASTRAY: f64 = 6.0;
 const ASTRAY_S: f64 = 2.0 * 3600.0;
+/// A charger's count may stand this high before the bank is full.
+const CHARGED_AT_MOST: f64 = 1.2;
 /// Time in which charging builds up its surface charge, s (assumed).
 const SURFACE_RISE_S: f64 = 600.0;
 
@@ -94,7 +97,7 @@ impl Filter {
         };
         let memory = &mut self.state.memory;
         memory.surface += (goal - memory.surface) * (1.0 - (-dt_s / seconds).exp());
-        memory.load.add(dt_s, measured_a);
+        memory.load.add(dt_s, measured_a, LOAD_CHANGE_RATE * self.model.rated_ah);
     }
 
     /// Moves the covariance over the window and takes its voltage.
@@ -168,7 +171,10 @@ impl Filter {
 
     fn look_at_voltage(&mut self, window: &Window) {
         let Some((cell_v, rate)) = window.means() else { return };
-        if window.voltage_s < 0.5 * window.seconds || cell_v > self.model.voltage.finishing_v || self.surface_soc() > self.model.voltage.readable_below {
+        if window.voltage_s < 0.5 * window.seconds
+            || cell_v > self.model.voltage.finishing_v
+            || self.surface_soc() > self.model.voltage.readable_below
+        {
             return;
         }
         let conditions = Conditions {
@@ -190,11 +196,13 @@ impl Filter {
         }
     }
 
-    /// A count beyond full or empty says that something behind it is wrong: the mean goes back to the edge and takes along
+    /// A count above full while a charger works is settled by the full fix, which learns from it. Otherwise a count beyond
+    /// full or empty says that something behind it is wrong: the mean goes back to the edge and takes along
     /// what moves with it; nobody becomes surer.
     fn keep_in_range(&mut self) {
         let charge = self.state.normal.mean[at::CHARGE];
-        let beyond = charge - charge.clamp(0.0, 1.0);
+        let most = if self.state.load.latest_a() > 0.0 { CHARGED_AT_MOST } else { 1.0 };
+        let beyond = charge - charge.clamp(0.0, most);
         let variance = self.state.normal.covariance[at::CHARGE][at::CHARGE];
         if beyond.abs() <= f64::EPSILON || variance <= 0.0 {
             return;
@@ -211,6 +219,7 @@ impl Filter {
     /// See [`crate::reckoning::gaussian::Gaussian::spread`]; a trail follows.
     pub(super) fn spread(&mut self, elements: &[Element], noise: &[Part]) {
         self.state.normal.spread(elements, noise);
+        self.state.spread_counted(elements, noise);
         if let Some(trail) = &mut self.trail {
             trail.spread(elements);
         }

@@ -9,6 +9,10 @@ use crate::reckoning::full_watch::Fullness;
 use crate::reckoning::gaussian::Part;
 use crate::reckoning::reckoner::{Fix, FixKind, Suspicion};
 
+/// Below this state of charge a bank that was full is so no more.
+const TOPPED: f64 = 0.985;
+/// Discharge that float bears beside it, in parts of the tail current (as the full rule).
+const FLOAT_SAG: f64 = 0.1;
 /// Doubt of an empty fix: of the cut-off itself, and of the gap, in parts of it (assumed).
 const EMPTY_STD_DEV: f64 = 0.03;
 const EMPTY_GAP_DOUBT: f64 = 0.35;
@@ -65,11 +69,15 @@ impl Filter {
         let offset_a = self.state.normal.mean[at::OFFSET] * self.model.rated_ah;
         let current_a = reading.current_a - offset_a;
         match self.state.memory.full.look(&rule, dt_s, reading.voltage_v, current_a, temperature_c) {
-            Fullness::No => None,
+            Fullness::No => {
+                self.look_for_float(reading, current_a);
+                None
+            }
             Fullness::Reached => {
                 let fix = self.fix(FixKind::Full, &[(at::CHARGE, 1.0)], 1.0, rule.soc_std_dev);
                 self.state.seen_full = true;
                 self.state.drawn_ah = 0.0;
+                self.state.topped = true;
                 Some(fix)
             }
             Fullness::Kept => {
@@ -79,16 +87,27 @@ impl Filter {
         }
     }
 
-    /// The charger holds the bank full: the charge stays there, no surer than the rule.
+    /// After a full charge a charger that holds its float voltage keeps the bank full, whatever trickles in.
+    fn look_for_float(&mut self, reading: &Reading, current_a: f64) {
+        self.state.topped = self.state.topped && self.state.normal.mean[at::CHARGE] > TOPPED;
+        let rule = self.bank.full;
+        let held = reading.voltage_v >= self.model.voltage.float_v * self.model.cells
+            && (-FLOAT_SAG * rule.tail_current_a..=rule.tail_current_a).contains(&current_a);
+        if self.state.topped && held {
+            self.keep_full(rule.soc_std_dev);
+        }
+    }
+
+    /// The charger holds the bank full: whatever else goes in is lost, so the charge is known anew and says nothing of the
+    /// way it came.
     fn keep_full(&mut self, std_dev: f64) {
         self.state.drawn_ah = 0.0;
-        let (charge, variance) =
-            (self.state.normal.mean[at::CHARGE], self.state.normal.covariance[at::CHARGE][at::CHARGE]);
-        let allowed = std_dev * std_dev;
-        if variance > 1.02 * allowed {
-            self.close_window();
-            let noise = 1.0 / (1.0 / allowed - 1.0 / variance);
-            self.update(&[(at::CHARGE, 1.0)], 1.0 - charge, noise);
+        let normal = &mut self.state.normal;
+        normal.mean[at::CHARGE] = 1.0;
+        normal.forget(at::CHARGE, std_dev * std_dev);
+        self.state.count_anew();
+        if let Some(trail) = &mut self.trail {
+            trail.forget(at::CHARGE);
         }
     }
 
@@ -97,7 +116,9 @@ impl Filter {
         self.close_window();
         let gap = self.state.normal.mean[at::GAP];
         self.judge_whole_discharge(gap);
-        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap);
+        let rate = -self.state.load.mean_a().unwrap_or(0.0) / self.model.rated_ah;
+        let curve = self.bank.rate_curve.capacity_ratio_std_dev(rate.max(0.0));
+        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(curve);
         self.fix(FixKind::Empty, &[(at::CHARGE, 1.0), (at::GAP, -1.0)], -self.model.below, std_dev)
     }
 
@@ -184,6 +205,9 @@ impl Filter {
         }
         self.update(row, innovation, noise);
         self.state.start_known = self.state.start_known || kind != FixKind::Rest;
+        if kind != FixKind::Rest {
+            self.state.count_anew();
+        }
         self.knot_trail();
         Fix { kind, before, after: self.report() }
     }

@@ -11,7 +11,7 @@ const SPIKE_SHARE: f64 = 0.08;
 /// Readings in a row that may be taken for spikes; then it is the truth.
 const SPIKES_AT_MOST: u32 = 3;
 /// Drop that a resting voltage should have shown when it counts as stuck, V a cell.
-const STUCK_V: f64 = 0.012;
+const STUCK_V: f64 = 0.002;
 /// Steps that must speak against the sensor's direction before it is called out.
 const REVERSED_STEPS: f64 = 30.0;
 /// Weight of earlier steps against each new one.

@@ -205,9 +205,13 @@ impl Filter {
         }
     }
 
-    /// 1 σ of the state of charge with the unseen part of the present window.
+    /// 1 σ of the state of charge: of the filter, with the part of plain counting's doubt that no voltage takes away, and
+    /// the unseen part of the present window.
     fn charge_std_dev(&self) -> f64 {
-        (self.state.normal.covariance[at::CHARGE][at::CHARGE] + self.state.window.bridged).max(0.0).sqrt().hypot(SUREST)
+        let variance = self.state.normal.covariance[at::CHARGE][at::CHARGE];
+        let counted = self.state.counted.covariance[0][0];
+        let kept = self.model.voltage.unlearnable * (counted - variance).max(0.0);
+        (variance + kept + self.state.window.bridged).max(0.0).sqrt().hypot(SUREST)
     }
 
     fn bound(&self, capacity_ah: f64) -> Bound {

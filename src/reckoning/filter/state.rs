@@ -4,11 +4,12 @@ use serde::{Deserialize, Serialize};
 
 use super::Normal;
 use super::guard::Guard;
+use super::model::at;
 use super::watch::{CutOffWatch, RestWatch};
 use super::window::Window;
 use crate::reckoning::MeanLoad;
 use crate::reckoning::full_watch::FullWatch;
-use crate::reckoning::gaussian::Saved;
+use crate::reckoning::gaussian::{Element, Gaussian, Part, Saved};
 use crate::reckoning::reckoner::Start;
 
 /// Everything that a checkpoint must hold.
@@ -16,6 +17,8 @@ use crate::reckoning::reckoner::Start;
 pub struct State {
     /// The distribution, up to the last closed window but for the mean, which moves with each reading.
     pub normal: Normal,
+    /// The same charge by counting alone since the last fix: charge, offset, capacity, losses.
+    pub counted: Gaussian<4>,
     /// The present window.
     pub window: Window,
     /// The rest.
@@ -33,6 +36,8 @@ pub struct Memory {
     pub drawn_ah: f64,
     /// Full rule.
     pub full: FullWatch,
+    /// Whether the bank has been full since it was last drawn upon in earnest.
+    pub topped: bool,
     /// Cut-off.
     pub cut_off: CutOffWatch,
     /// Rests.
@@ -70,6 +75,7 @@ impl std::ops::DerefMut for State {
 #[derive(Serialize, Deserialize)]
 struct SavedState {
     filter: Saved,
+    counted: Saved,
     window: Window,
     memory: Memory,
 }
@@ -82,7 +88,12 @@ impl State {
     pub fn begin(normal: Normal, start: Start) -> State {
         let memory =
             Memory { start_known: start != Start::Unknown, seen_full: start == Start::Full, ..Memory::default() };
-        State { normal, window: Window::open(), memory }
+        State { counted: counted_of(&normal), normal, window: Window::open(), memory }
+    }
+
+    /// A fix: counting begins from what is known now.
+    pub fn count_anew(&mut self) {
+        self.counted = counted_of(&self.normal);
     }
 
     /// Whether a text is a saved state of a filter.
@@ -92,18 +103,22 @@ impl State {
 
     /// As JSON text.
     pub fn save(&self) -> String {
-        let saved = SavedState { filter: Saved::from(&self.normal), window: self.window, memory: self.memory };
+        let saved = SavedState {
+            filter: Saved::from(&self.normal),
+            counted: Saved::from(&self.counted),
+            window: self.window,
+            memory: self.memory,
+        };
         serde_json::to_string(&saved).expect("finite numbers always become JSON")
     }
 
     /// From JSON text.
     pub fn restore(text: &str) -> serde_json::Result<State> {
         let saved: SavedState = serde_json::from_str(text)?;
-        let normal = saved
-            .filter
-            .restore()
-            .ok_or_else(|| serde::de::Error::custom("it is the state of a filter with other quantities"))?;
-        Ok(State { normal, window: saved.window, memory: saved.memory })
+        let (Some(normal), Some(counted)) = (saved.filter.restore(), saved.counted.restore()) else {
+            return Err(serde::de::Error::custom("it is the state of a filter with other quantities"));
+        };
+        Ok(State { normal, counted, window: saved.window, memory: saved.memory })
     }
 
     /// Nobody watched: what needs an unbroken watch begins anew.
@@ -114,5 +129,39 @@ impl State {
         self.cut_off.interrupt();
         self.rest.interrupt();
         self.guard.interrupt();
+    }
+}
+
+/// The places that counting alone knows of.
+const COUNTED: [usize; 4] = [at::CHARGE, at::OFFSET, at::CAPACITY, at::LOSS];
+
+fn counted_of(normal: &Normal) -> Gaussian<4> {
+    Gaussian {
+        mean: COUNTED.map(|place| normal.mean[place]),
+        covariance: COUNTED.map(|i| COUNTED.map(|j| normal.covariance[i][j])),
+    }
+}
+
+/// Where counting keeps a quantity of the filter; `None` if it has none.
+const fn counted_place(place: usize) -> Option<usize> {
+    match place {
+        at::CHARGE => Some(0),
+        at::OFFSET => Some(1),
+        at::CAPACITY => Some(2),
+        at::LOSS => Some(3),
+        _ => None,
+    }
+}
+
+impl State {
+    /// Moves what counting alone knows as the filter moved.
+    pub fn spread_counted(&mut self, elements: &[Element], noise: &[Part]) {
+        let elements: Vec<Element> = elements
+            .iter()
+            .filter_map(|&(row, column, value)| Some((counted_place(row)?, counted_place(column)?, value)))
+            .collect();
+        let noise: Vec<Part> =
+            noise.iter().filter_map(|&(place, variance)| Some((counted_place(place)?, variance))).collect();
+        self.counted.spread(&elements, &noise);
     }
 }

@@ -99,6 +99,13 @@ impl Trail {
         }
     }
 
+    /// A quantity is known anew: its present value says nothing of the open knot.
+    pub(super) fn forget(&mut self, place: usize) {
+        for row in &mut self.cross {
+            row[place] = 0.0;
+        }
+    }
+
     /// Time has passed; ties a knot when one is due.
     pub(super) fn pass(&mut self, seconds: f64, normal: &Normal) {
         self.elapsed_s += seconds;

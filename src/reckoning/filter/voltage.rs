@@ -45,8 +45,8 @@ pub fn expect(model: &Model, normal: &Normal, conditions: Conditions) -> Expecte
     let voltage = &model.voltage;
     let knee_weight = ((voltage.shape.knee_below - x[at::CHARGE]) / voltage.shape.knee_below).clamp(0.0, 1.0);
     let surface_soc = x[at::CHARGE] - x[at::GAP];
-    let (ocv_v, slope) = voltage.ocv.at((surface_soc + x[at::KNEE] * knee_weight).max(-0.1));
-    let slope = slope.min(STEEPEST);
+    let curve = Linearised::of(model, surface_soc + x[at::KNEE] * knee_weight, surface_std_dev(normal));
+    let slope = curve.slope.min(STEEPEST);
     let (lower, weight) = between_knots(surface_soc);
     let (low_v, high_v) = (x[at::SHAPE + lower], x[at::SHAPE + lower + 1]);
     let knots = (super::model::KNOTS - 1) as f64;
@@ -56,9 +56,10 @@ pub fn expect(model: &Model, normal: &Normal, conditions: Conditions) -> Expecte
     let resistance = model.resistance(conditions.temperature_c)
         * (x[at::RESISTANCE] + x[at::RESISTANCE_COLOUR]).clamp(-2.0, 2.0).exp();
     let drop_v = (conditions.rate - x[at::OFFSET]) * resistance;
-    let slope_doubt = slope_variance(normal, lower) * normal.covariance[at::CHARGE][at::CHARGE].max(0.0);
+    let slope_doubt =
+        slope_variance(normal, lower) * normal.covariance[at::CHARGE][at::CHARGE].max(0.0) + curve.bend_v2;
     Expected {
-        cell_v: ocv_v + low_v * (1.0 - weight) + high_v * weight + drop_v + x[at::VOLTAGE_COLOUR],
+        cell_v: curve.mean_v + low_v * (1.0 - weight) + high_v * weight + drop_v + x[at::VOLTAGE_COLOUR],
         row: vec![
             (at::CHARGE, whole_slope),
             (at::GAP, -whole_slope),
@@ -72,6 +73,33 @@ pub fn expect(model: &Model, normal: &Normal, conditions: Conditions) -> Expecte
         ],
         noise_v2: noise_v2(model, conditions, drop_v, whole_slope * x[at::GAP], slope_doubt),
     }
+}
+
+/// The preset's curve as a straight line over what the charge may be: three points of the unscented transform (Julier &
+/// Uhlmann, Proc. IEEE 92 (2004) 401), so that a knee within the doubt is neither missed nor taken for a slope.
+struct Linearised {
+    mean_v: f64,
+    slope: f64,
+    /// Variance that the straight line leaves.
+    bend_v2: f64,
+}
+
+impl Linearised {
+    fn of(model: &Model, soc: f64, std_dev: f64) -> Linearised {
+        let volts = |soc: f64| model.voltage.ocv.at(soc.clamp(-0.1, 1.0)).0;
+        let reach = std_dev.max(0.002) * 3.0_f64.sqrt();
+        let (low, middle, high) = (volts(soc - reach), volts(soc), volts(soc + reach));
+        let mean_v = middle + (low + high - 2.0 * middle) / 6.0;
+        let slope = (high - low) / (2.0 * reach);
+        let square = |v: f64| (v - mean_v).powi(2);
+        let whole_v2 = (square(low) + square(high)) / 6.0 + square(middle) * 2.0 / 3.0;
+        Linearised { mean_v, slope, bend_v2: (whole_v2 - (slope * std_dev.max(0.002)).powi(2)).max(0.0) }
+    }
+}
+
+/// 1 σ of the charge at the surface.
+fn surface_std_dev(normal: &Normal) -> f64 {
+    normal.variance_of(&[(at::CHARGE, 1.0), (at::GAP, -1.0)]).max(0.0).sqrt()
 }
 
 /// Variance of the correction's slope between two knots, (V per unit of charge)².
