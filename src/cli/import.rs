@@ -10,7 +10,7 @@ use crate::clock::{Trust, WallReading};
 use crate::config::Config;
 use crate::daemon::{BankLine, DataDir, SAVE_PAST_EVERY_MS, device_series, track_spec};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, Reading, Sample, UtcMs};
-use crate::reckoning::{Method, Reckoner, Start};
+use crate::reckoning::{Reckoner, Start};
 use crate::store::{BootKind, Options, SeriesKind, SeriesSpec, Writer};
 
 /// Arguments of `import`.
@@ -98,7 +98,7 @@ fn store_trace(
     let track = writer.series(&track_spec(&bank.name))?;
     let newest = writer.load_checkpoint(&bank.name)?;
     let name = bank.name.clone();
-    let reckoner = Reckoner::begin(Method::Counter, bank, arguments.charge);
+    let reckoner = Reckoner::begin(config.method(&name), bank, arguments.charge);
     let line = BankLine::new(reckoner, &spec.channels, series, track)
         .ok_or_else(|| Interrupted::Input(Failure::input(format!("bank \"{name}\" has no voltage_v and current_a"))))?;
     // The bank's present state stays that of its latest samples, wherever older ones are brought in.

@@ -5,6 +5,7 @@ mod clock_task;
 mod notices;
 mod pipeline;
 mod prepare;
+mod take_up;
 
 use std::io::IsTerminal;
 use std::net::SocketAddr;

@@ -9,13 +9,13 @@ use tokio::sync::watch;
 use super::Error;
 use super::bank_line::{BankLine, track_spec};
 use super::notices::Note;
-use crate::battery::Bank;
-use crate::clock::{Clock, Trust, WallReading};
+use super::take_up::take_up;
+use crate::clock::Clock;
 use crate::config::{Config, Device};
 use crate::http::DeviceWatch;
 use crate::link::DeviceStatus;
 use crate::quantity::{BootNo, UtcMs};
-use crate::reckoning::{FixKind, Method, Reckoner, Start, TimeOff};
+use crate::reckoning::FixKind;
 use crate::store::{BootKind, Options, Reader, SeriesId, SeriesKind, SeriesSpec, Writer};
 
 /// A data folder that this process alone works on.
@@ -78,13 +78,13 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
     }
     let mut notes = Vec::new();
     let mut lines = Vec::new();
-    for bank in &config.banks {
+    for (bank, method) in config.banks.iter().zip(&config.methods) {
         let main = config.devices.iter().find(|device| device.bank == bank.name && device.is_main());
         let main = main.ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
         let track = writer.series(&track_spec(&bank.name))?;
-        let (reckoner, note) = take_up(&writer, bank, boot, wall)?;
-        notes.extend(note);
-        let line = BankLine::new(reckoner, &main.spec.channels, series[&main.spec.name], track)
+        let taken_up = take_up(&writer, bank, *method, boot, wall)?;
+        notes.extend(taken_up.note);
+        let line = BankLine::new(taken_up.reckoner, &main.spec.channels, series[&main.spec.name], track)
             .ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
         lines.push(line.with_last_fix(last_fix(store_path, &bank.name)?));
     }
@@ -114,59 +114,6 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
         channels: device.spec.channels.clone(),
         main: device.is_main(),
         status,
-    }
-}
-
-/// The bank's reckoning as saved, widened by the time off; or a new one with an unknown charge.
-fn take_up(writer: &Writer, bank: &Bank, boot: BootNo, wall: WallReading) -> Result<(Reckoner, Option<Note>), Error> {
-    let begin = || Reckoner::begin(Method::Counter, bank.clone(), Start::Unknown);
-    let Some(saved) = writer.load_checkpoint(&bank.name)? else {
-        let text =
-            format!("{}: nothing is known of the charge yet; it is known after the first full charge", bank.title);
-        return Ok((begin(), Some(Note::bank(&bank.name, "start-unknown", "caution", text))));
-    };
-    let off = if saved.at.boot == boot {
-        TimeOff::Known { seconds: wall.mono.seconds_since(saved.at.mono).max(0.0) }
-    } else {
-        time_off(writer, saved.at, wall)?
-    };
-    match Reckoner::resume(bank.clone(), &saved.state, off) {
-        Ok(reckoner) => {
-            let text = format!("{}: nobody was watching for {}; the band is wider", bank.title, words_for(off));
-            Ok((reckoner, Some(Note::bank(&bank.name, "resumed", "note", text))))
-        }
-        Err(error) => Ok((begin(), Some(Note::bank(&bank.name, "resume-failed", "warning", error.to_string())))),
-    }
-}
-
-/// Time between a moment of an earlier boot and now, as far as clocks tell.
-fn time_off(writer: &Writer, saved: crate::quantity::Moment, wall: WallReading) -> Result<TimeOff, Error> {
-    let placed = writer.timeline()?.utc(saved);
-    Ok(match (placed, wall.trust) {
-        (Some(placed), Trust::Synchronised) if placed.trusted => {
-            TimeOff::Known { seconds: wall.utc.seconds_since(placed.utc).max(0.0) }
-        }
-        (Some(placed), Trust::Plausible) if placed.trusted => {
-            TimeOff::Claimed { seconds: wall.utc.seconds_since(placed.utc).max(0.0) }
-        }
-        _ => TimeOff::Unknown,
-    })
-}
-
-fn words_for(off: TimeOff) -> String {
-    match off {
-        TimeOff::Known { seconds } => duration_words(seconds),
-        TimeOff::Claimed { seconds } => format!("{} by a clock that nothing vouches for", duration_words(seconds)),
-        TimeOff::Unknown => "an unknown time".to_owned(),
-    }
-}
-
-fn duration_words(seconds: f64) -> String {
-    match seconds {
-        s if s < 120.0 => format!("{s:.0} s"),
-        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
-        s if s < 48.0 * 3600.0 => format!("{:.1} h", s / 3600.0),
-        s => format!("{:.1} days", s / 86_400.0),
     }
 }
 

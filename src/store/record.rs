@@ -1,6 +1,5 @@
 //! What goes into the store and comes out of it, beside the samples themselves.
 
-use crate::clock::Trust;
 use crate::quantity::{Band, Channel, Moment, UtcMs};
 
 /// Number of a series in the store.
@@ -164,13 +163,4 @@ pub struct Checkpoint {
     pub version: i64,
     /// The state as JSON.
     pub state: String,
-}
-
-/// Rank of a trust on the timeline.
-pub(super) const fn rank(trust: Trust) -> u8 {
-    match trust {
-        Trust::Untrusted => 0,
-        Trust::Plausible => 1,
-        Trust::Synchronised => 2,
-    }
 }

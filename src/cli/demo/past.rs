@@ -10,7 +10,7 @@ use crate::clock::{Trust, WallReading};
 use crate::config::Config;
 use crate::daemon::{BankLine, SAVE_PAST_EVERY_MS, device_series, track_spec};
 use crate::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
-use crate::reckoning::{Method, Reckoner, Start};
+use crate::reckoning::{Reckoner, Start};
 use crate::store::{BootKind, Options, Writer};
 
 /// Seconds in one transaction: a quarter of a day.
@@ -41,7 +41,7 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
         let series = writer.series(&device_series(device))?;
         let track = writer.series(&track_spec(&device.bank))?;
         let line = bank.and_then(|bank| {
-            let reckoner = Reckoner::begin(Method::Counter, bank, Start::Unknown);
+            let reckoner = Reckoner::begin(config.method(&device.bank), bank, Start::Unknown);
             let line = BankLine::new(reckoner, &device.spec.channels, series, track)?;
             Some(line.saving_every(Some(SAVE_PAST_EVERY_MS)))
         });

@@ -133,7 +133,7 @@ impl Samples<'_> {
                     (0..self.channels).map(|position| value(position).filter(|value| !value.is_nan())).collect();
                 self.ready.push_back(StoredSample {
                     utc: piece.range.utc(mono),
-                    trusted: piece.range.trusted,
+                    trusted: piece.range.trusted(),
                     sample: Sample { at: Moment { boot, mono }, values },
                 });
             }

@@ -9,7 +9,7 @@ use super::{CommitReport, Writer};
 use crate::quantity::BootNo;
 use crate::store::block::{ChannelSummary, Closed};
 use crate::store::error::{Error, Result};
-use crate::store::record::{BandedSoc, FixRecord, SeriesId, rank};
+use crate::store::record::{BandedSoc, FixRecord, SeriesId};
 
 impl Writer {
     /// Writes everything that waits, in one transaction that is on the card when this returns. On an error nothing
@@ -171,7 +171,7 @@ fn merge_summaries(
 fn write_records(tx: &Connection, pending: &Pending) -> rusqlite::Result<()> {
     for (boot, reading, kind) in &pending.clock_fixes {
         tx.prepare_cached("INSERT INTO clock_fix (boot, mono_ms, utc_ms, trust, kind) VALUES (?1, ?2, ?3, ?4, ?5)")?
-            .execute(params![boot.0, reading.mono.0, reading.utc.0, rank(reading.trust), kind])?;
+            .execute(params![boot.0, reading.mono.0, reading.utc.0, reading.trust.rank(), kind])?;
     }
     for fix in &pending.fixes {
         write_fix(tx, fix)?;

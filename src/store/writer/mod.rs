@@ -292,7 +292,7 @@ impl Writer {
         Ok(live
             .into_iter()
             .filter_map(|at| timeline.utc(at))
-            .filter(|placed| placed.trusted)
+            .filter(|placed| placed.trusted())
             .map(|placed| placed.utc)
             .max())
     }
