@@ -1,10 +1,12 @@
 //! One bank's way from samples to records: stored, reckoned, tracked once a minute, saved with the samples.
 
+use super::records;
+use super::sink::Sink;
 use crate::battery::Bank;
 use crate::http::{LiveBank, LiveReading};
 use crate::quantity::{Channel, Moment, MonoMs, Reading, Sample, UtcMs};
-use crate::reckoning::{Fix, FixKind, Reckoned, Reckoner};
-use crate::store::{BandedSoc, Checkpoint, FixRecord, Result, SeriesId, SeriesKind, SeriesSpec, Writer, WriterHandle};
+use crate::reckoning::{Fix, FixKind, Reckoner};
+use crate::store::{Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
 
 /// The reckoned track is stored this often, ms.
 const TRACK_EVERY_MS: i64 = 60_000;
@@ -12,53 +14,6 @@ const TRACK_EVERY_MS: i64 = 60_000;
 const TRACK_GAP_MS: i64 = 180_000;
 /// Form of the saved state.
 pub const STATE_VERSION: i64 = 1;
-
-/// Takes records: the store's thread while live, the writer itself when a recorded past is stored.
-pub trait Sink {
-    /// Takes a sample of a series.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()>;
-    /// Takes a fix.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn fix(&mut self, fix: FixRecord) -> Result<()>;
-    /// Takes a saved state.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()>;
-}
-
-impl Sink for Writer {
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
-        self.append(series, sample).map(drop)
-    }
-
-    fn fix(&mut self, fix: FixRecord) -> Result<()> {
-        Writer::fix(self, fix)
-    }
-
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
-        Writer::checkpoint(self, checkpoint)
-    }
-}
-
-impl Sink for WriterHandle {
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
-        self.append(series, sample.clone())
-    }
-
-    fn fix(&mut self, fix: FixRecord) -> Result<()> {
-        WriterHandle::fix(self, fix)
-    }
-
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
-        WriterHandle::checkpoint(self, checkpoint)
-    }
-}
 
 /// How often the state is saved while a recorded past is stored, ms: it is wanted at the end, and after a start that
 /// broke off.
@@ -85,6 +40,21 @@ struct Places {
     temperature: Option<usize>,
 }
 
+/// What came of a sample.
+#[derive(Debug, Default)]
+pub struct Taken {
+    /// A fix that it brought.
+    pub fix: Option<Fix>,
+    /// What people are to be told, stored already.
+    pub event: Option<EventRecord>,
+}
+
+/// What came of a hand order; the error is for people.
+type Ordered<T> = std::result::Result<T, String>;
+
+/// Hand orders speak of the latest sample.
+const NOTHING_HEARD: &str = "nothing has been heard from the bank's sensor since the start; try again once it is";
+
 /// A bank at work.
 #[derive(Debug)]
 pub struct BankLine {
@@ -95,7 +65,7 @@ pub struct BankLine {
     tracked: Option<MonoMs>,
     saved: Option<MonoMs>,
     last: Option<Moment>,
-    last_fix: Option<(FixKind, UtcMs)>,
+    last_fix: Option<(FixKind, UtcMs, String)>,
     save_every_ms: Option<i64>,
 }
 
@@ -124,7 +94,7 @@ impl BankLine {
 
     /// Says what corrected the reckoning last, as the store remembers it.
     #[must_use]
-    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs)>) -> BankLine {
+    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs, String)>) -> BankLine {
         self.last_fix = fix;
         self
     }
@@ -148,30 +118,78 @@ impl BankLine {
     ///
     /// # Errors
     /// If the store refuses a record; the reckoning has gone on all the same.
-    pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Option<Fix>> {
+    pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Taken> {
         let stored = sink.sample(self.series, sample);
-        let Some(reading) = self.reading(sample) else { return stored.map(|()| None) };
+        let Some(reading) = self.reading(sample) else { return stored.map(|()| Taken::default()) };
         // Only a bank that is held full can be let go.
         let held = self.reckoner.held_full().then(|| self.reckoner.report());
         let fix = self.reckoner.step(&reading);
         self.last = Some(sample.at);
         if let Some(fix) = &fix {
-            self.last_fix = Some((fix.kind, utc));
-            sink.fix(self.fix_record(sample.at, fix))?;
+            self.note_fix(fix, utc, sink)?;
         }
         match held {
-            Some(_) if self.reckoner.held_full() => self.last_fix = Some((FixKind::Full, utc)),
-            Some(before) => sink.fix(self.let_go_record(sample.at, &before))?,
+            Some(_) if self.reckoner.held_full() => {
+                self.last_fix = Some((FixKind::Full, utc, records::HELD_FULL.to_owned()));
+            }
+            Some(before) => sink.fix(records::let_go_record(self.bank(), sample.at, &before))?,
             None => {}
         }
-        if due(self.tracked, sample.at.mono, TRACK_EVERY_MS) || fix.is_some() {
-            self.tracked = Some(sample.at.mono);
-            sink.sample(self.track, &self.track_sample(sample.at))?;
+        let suspicion = self.reckoner.take_suspicion();
+        let event = suspicion.map(|found| records::suspicion_event(self.bank(), sample.at, found));
+        if let Some(event) = &event {
+            sink.event(event.clone())?;
+        }
+        if fix.is_none() && due(self.tracked, sample.at.mono, TRACK_EVERY_MS) {
+            self.track(sample.at, sink)?;
         }
         if self.save_every_ms.is_some_and(|every_ms| due(self.saved, sample.at.mono, every_ms)) {
             self.save(sink)?;
         }
-        stored.map(|()| fix)
+        stored.map(|()| Taken { fix, event })
+    }
+
+    /// Somebody knows the state of charge as of the last sample, to `std_dev` (1 σ, ratio). Says what was done.
+    ///
+    /// # Errors
+    /// Why it could not be done, for people.
+    pub fn fix_by_hand(&mut self, soc: f64, std_dev: f64, utc: UtcMs, sink: &mut impl Sink) -> Ordered<String> {
+        self.last.ok_or(NOTHING_HEARD)?;
+        let fix = self.reckoner.hand_fix(soc, std_dev);
+        let text = self.note_fix(&fix, utc, sink).map_err(|error| error.to_string())?;
+        self.save(sink).map_err(|error| error.to_string())?;
+        Ok(text)
+    }
+
+    /// Somebody knows that no current flows at the last sample. Gives the event that says so.
+    ///
+    /// # Errors
+    /// Why it could not be done, for people.
+    pub fn zero_by_hand(&mut self, sink: &mut impl Sink) -> Ordered<EventRecord> {
+        let at = self.last.ok_or(NOTHING_HEARD)?;
+        let offset_a = self.reckoner.hand_zero().ok_or_else(|| {
+            format!("the {} knows no zero of the sensor; nothing was changed", self.reckoner.method())
+        })?;
+        let event = records::zero_event(self.bank(), at, offset_a);
+        sink.event(event.clone()).map_err(|error| error.to_string())?;
+        self.save(sink).map_err(|error| error.to_string())?;
+        Ok(event)
+    }
+
+    /// Stores a fix at the last sample, and the track's point after it. Gives the fix in words.
+    fn note_fix(&mut self, fix: &Fix, utc: UtcMs, sink: &mut impl Sink) -> Result<String> {
+        let Some(at) = self.last else { return Ok(String::new()) };
+        let record = records::fix_record(self.bank(), at, fix);
+        let text = record.text.clone();
+        self.last_fix = Some((fix.kind, utc, text.clone()));
+        sink.fix(record)?;
+        self.track(at, sink)?;
+        Ok(text)
+    }
+
+    fn track(&mut self, at: Moment, sink: &mut impl Sink) -> Result<()> {
+        self.tracked = Some(at.mono);
+        sink.sample(self.track, &records::track_sample(at, &self.reckoner.report()))
     }
 
     /// Saves the state as of the last sample.
@@ -194,7 +212,13 @@ impl BankLine {
     /// The state after a sample.
     #[must_use]
     pub fn live(&self, reading: Option<LiveReading>) -> LiveBank {
-        LiveBank { reading, reckoned: self.reckoner.report(), method: self.reckoner.method(), last_fix: self.last_fix }
+        LiveBank {
+            reading,
+            reckoned: self.reckoner.report(),
+            method: self.reckoner.method(),
+            last_fix: self.last_fix.clone(),
+            learned_since: [None; 5],
+        }
     }
 
     fn reading(&self, sample: &Sample) -> Option<Reading> {
@@ -206,44 +230,6 @@ impl BankLine {
             temperature_c: self.places.temperature.and_then(value),
         })
     }
-
-    fn track_sample(&self, at: Moment) -> Sample {
-        let Reckoned { soc, soc_band, capacity_ah, .. } = self.reckoner.report();
-        // Five decimals are far finer than any band, and whole steps pack well.
-        let rounded = |value: f64| (value * 1e5).round() / 1e5;
-        let values = [soc, soc_band.low, soc_band.high, capacity_ah].map(|v| Some(rounded(v)));
-        Sample { at, values: values.to_vec() }
-    }
-
-    /// The charger let go of a full bank: until now the full fix was good.
-    fn let_go_record(&self, at: Moment, before: &Reckoned) -> FixRecord {
-        let full = banded(before);
-        FixRecord {
-            bank: self.bank().name.clone(),
-            at,
-            kind: FixKind::Full.word().to_owned(),
-            before: Some(full),
-            after: full,
-            text: "held full until now".to_owned(),
-        }
-    }
-
-    fn fix_record(&self, at: Moment, fix: &Fix) -> FixRecord {
-        let Fix { kind, before, after } = fix;
-        let percent = |state: &Reckoned| 100.0 * state.soc;
-        FixRecord {
-            bank: self.bank().name.clone(),
-            at,
-            kind: kind.word().to_owned(),
-            before: before.start_known.then(|| banded(before)),
-            after: banded(after),
-            text: format!("{} fix: reckoned {:.1} %, now {:.1} %", kind.word(), percent(before), percent(after)),
-        }
-    }
-}
-
-const fn banded(state: &Reckoned) -> BandedSoc {
-    BandedSoc { soc: state.soc, band: state.soc_band }
 }
 
 fn due(last: Option<MonoMs>, now: MonoMs, every_ms: i64) -> bool {

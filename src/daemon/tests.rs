@@ -1,0 +1,147 @@
+//! The pipeline with hand orders, from the sample to what is shown and stored.
+
+use std::sync::Arc;
+
+use tokio::sync::{mpsc, oneshot};
+use tokio_util::sync::CancellationToken;
+
+use super::*;
+use crate::http::{Order, OrderKind, Ordered};
+use crate::link::DeviceSample;
+use crate::quantity::{Moment, MonoMs, Sample, UtcMs};
+use crate::store::Reader;
+
+const CONFIG: &str = r#"
+[[bank]]
+name = "house"
+title = "House bank"
+chemistry = "lead-carbon"
+cells-in-series = 24
+rated-capacity-ah = 120.0
+method = "counter"
+[[device]]
+name = "shunt"
+bank = "house"
+port = "/dev/serial/by-id/some-adapter"
+baud = 19200
+frame = "json-lines"
+"#;
+
+/// A pipeline at work on a fresh store.
+struct Aboard {
+    dir: tempfile::TempDir,
+    /// The moment just before its first sample.
+    start: Moment,
+    live: Arc<http::Live>,
+    samples: mpsc::Sender<DeviceSample>,
+    pipeline: tokio::task::JoinHandle<()>,
+    store: store::WriterHandle,
+    thread: std::thread::JoinHandle<store::Result<store::CommitReport>>,
+}
+
+impl Aboard {
+    fn new() -> Aboard {
+        let dir = tempfile::tempdir().expect("a scratch directory");
+        let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
+        let clock = Clock::system();
+        let path = store_path(dir.path());
+        let prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
+        let boot = prepared.boot;
+        let (store, thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY).expect("a thread");
+        let (clock_state, _task) = clock_task::start(&clock, boot, None, store.clone());
+        let (_, seen) = watch::channel(link::DeviceStatus::new(clock.mono(), 3));
+        let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
+        let live = Arc::new(http::Live::new(http::LiveParts {
+            boat: config.boat.clone(),
+            zone: config.zone.clone(),
+            banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+            devices: vec![prepare::device_watch(&config.devices[0], seen)],
+            clock: clock.clone(),
+            readers: http::Readers::new(path),
+            store: Box::new(store::StoreStatus::default),
+            clock_trusted: clock_state.trusted(),
+            stop: CancellationToken::new(),
+            orders,
+        }));
+        let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), boot);
+        let pipeline = pipeline::Pipeline::new(
+            prepared.lines,
+            prepared.series,
+            store.clone(),
+            Arc::clone(&live),
+            clock_state,
+            notices,
+        );
+        let (samples, arriving) = mpsc::channel(SAMPLES_AHEAD);
+        let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
+        let start = Moment { boot, mono: clock.mono() };
+        Aboard { dir, start, live, samples, pipeline, store, thread }
+    }
+
+    fn at(&self, second: i64) -> Moment {
+        Moment { mono: MonoMs(self.start.mono.0 + 1000 * second), ..self.start }
+    }
+
+    /// A sample so many seconds after the start, taken before this returns.
+    async fn hear(&self, second: i64) {
+        let at = self.at(second);
+        let values = vec![Some(51.2), Some(-6.0), Some(20.0)];
+        let sample = Sample { at, values };
+        self.samples.send(DeviceSample { device: "shunt".into(), sample }).await.expect("it listens");
+        while self.live.latest(0).reading.as_ref().is_none_or(|reading| reading.mono < at.mono) {
+            tokio::task::yield_now().await;
+        }
+    }
+
+    async fn order(&self, kind: OrderKind) -> std::result::Result<Ordered, String> {
+        let (reply, answer) = oneshot::channel();
+        self.live.orders.send(Order { bank: 0, kind, reply }).await.expect("it listens");
+        answer.await.expect("it answers")
+    }
+
+    /// Stops all of it, and gives the folder of the store.
+    async fn stop(self) -> tempfile::TempDir {
+        drop(self.samples);
+        self.pipeline.await.expect("no panic");
+        self.store.close().expect("it runs");
+        self.thread.join().expect("no panic").expect("closes");
+        self.dir
+    }
+}
+
+#[tokio::test]
+async fn a_hand_fix_is_shown_answered_and_stored_with_the_state_after_it() {
+    let aboard = Aboard::new();
+    let known = OrderKind::Fix { soc: 0.9, std_dev: 0.02 };
+    let refused = aboard.order(known).await.expect_err("nothing was heard yet");
+    assert!(refused.contains("try again"), "{refused}");
+    aboard.hear(1).await;
+    assert!(!aboard.live.latest(0).reckoned.start_known);
+    let done = aboard.order(known).await.expect("done");
+    assert!(done.text.contains("hand fix") && done.text.contains("90.0 %"), "{}", done.text);
+    let shown = aboard.live.latest(0);
+    assert!((shown.reckoned.soc - 0.9).abs() < 1e-9 && shown.reckoned.soc_band.width() < 0.1);
+    assert!(shown.last_fix.as_ref().is_some_and(|(kind, _, text)| kind.word() == "hand" && *text == done.text));
+    let at = aboard.at(1);
+    let dir = aboard.stop().await;
+    let reader = Reader::open(&store_path(dir.path())).expect("a store");
+    let fixes = reader.fixes("house", UtcMs(i64::MIN), UtcMs(i64::MAX), 10).expect("reads");
+    assert_eq!(fixes.len(), 1);
+    assert_eq!((fixes[0].fix.kind.as_str(), fixes[0].fix.before), ("hand", None));
+    assert_eq!(fixes[0].fix.at, at);
+    // Taken up again, it goes on from there.
+    let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
+    let again = prepare::prepare(&config, &Clock::system(), &store_path(dir.path())).expect("opens");
+    assert!((again.lines[0].resting().reckoned.soc - 0.9).abs() < 0.01);
+}
+
+#[tokio::test]
+async fn a_zero_that_the_method_does_not_know_is_refused_in_words() {
+    let aboard = Aboard::new();
+    aboard.hear(1).await;
+    let refused = aboard.order(OrderKind::Zero).await.expect_err("the counter learns no offset");
+    assert!(refused.contains("counter") && refused.contains("nothing was changed"), "{refused}");
+    let dir = aboard.stop().await;
+    let reader = Reader::open(&store_path(dir.path())).expect("a store");
+    assert!(reader.latest_events(10).expect("reads").iter().all(|stored| stored.event.kind != "hand-zero"));
+}
