@@ -1,19 +1,19 @@
 //! One bank's way from samples to records: stored, reckoned, tracked once a minute, saved with the samples.
 
+use super::places::Places;
 use super::records;
+use super::saved::{STATE_VERSION, SavedState};
 use super::sink::Sink;
 use crate::battery::Bank;
 use crate::http::{LiveBank, LiveReading};
-use crate::quantity::{Channel, Moment, MonoMs, Reading, Sample, UtcMs};
-use crate::reckoning::{Fix, FixKind, Reckoner};
-use crate::store::{Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
+use crate::quantity::{BootNo, Channel, Moment, MonoMs, Sample, UtcMs};
+use crate::reckoning::{Fix, FixKind, Reckoner, Since};
+use crate::store::{Anchor, Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
 
 /// The reckoned track is stored this often, ms.
-const TRACK_EVERY_MS: i64 = 60_000;
+pub const TRACK_EVERY_MS: i64 = 60_000;
 /// Track points further apart than this have a gap between them, ms.
 const TRACK_GAP_MS: i64 = 180_000;
-/// Form of the saved state.
-pub const STATE_VERSION: i64 = 1;
 
 /// How often the state is saved while a recorded past is stored, ms: it is wanted at the end, and after a start that
 /// broke off.
@@ -22,22 +22,18 @@ pub const SAVE_PAST_EVERY_MS: i64 = 3_600_000;
 /// The series that a bank's reckoned track is stored in.
 #[must_use]
 pub fn track_spec(bank: &str) -> SeriesSpec {
-    let channels = ["soc", "soc_low", "soc_high", "capacity_ah"];
+    series_of_bank(bank, "reckoning", &["soc", "soc_low", "soc_high", "capacity_ah"])
+}
+
+/// A series of a bank's own, with a point a minute.
+pub fn series_of_bank(bank: &str, what: &str, channels: &[&str]) -> SeriesSpec {
     SeriesSpec {
-        name: format!("{bank}-reckoning"),
+        name: format!("{bank}-{what}"),
         kind: SeriesKind::Reckoning,
         bank: bank.to_owned(),
         channels: channels.iter().map(|name| Channel::try_new(name).expect("fixed names are channel names")).collect(),
         gap_ms: TRACK_GAP_MS,
     }
-}
-
-/// Places of the channels that the reckoning needs in the samples of the main device.
-#[derive(Debug, Clone, Copy)]
-struct Places {
-    voltage: usize,
-    current: usize,
-    temperature: Option<usize>,
 }
 
 /// What came of a sample.
@@ -67,21 +63,19 @@ pub struct BankLine {
     last: Option<Moment>,
     last_fix: Option<(FixKind, UtcMs, String)>,
     save_every_ms: Option<i64>,
+    since: Since,
+    /// Whether the store holds where the present run begins.
+    anchored: bool,
+    side: Option<BootNo>,
 }
 
 impl BankLine {
     /// A bank whose main device has these channels; `None` if voltage or current is not among them.
     #[must_use]
     pub fn new(reckoner: Reckoner, channels: &[Channel], series: SeriesId, track: SeriesId) -> Option<BankLine> {
-        let place = |name: &str| channels.iter().position(|channel| channel.name() == name);
-        let places = Places {
-            voltage: place(Channel::VOLTAGE)?,
-            current: place(Channel::CURRENT)?,
-            temperature: place(Channel::TEMPERATURE),
-        };
         Some(BankLine {
             reckoner,
-            places,
+            places: Places::among(channels.iter().map(Channel::name))?,
             series,
             track,
             tracked: None,
@@ -89,6 +83,9 @@ impl BankLine {
             last: None,
             last_fix: None,
             save_every_ms: Some(0),
+            since: Since::default(),
+            anchored: false,
+            side: None,
         })
     }
 
@@ -107,6 +104,22 @@ impl BankLine {
         self
     }
 
+    /// Goes on with what was saved: since when it knows what it learned, and whether the store holds where the present
+    /// run begins. Otherwise a run begins with the first sample.
+    #[must_use]
+    pub const fn going_on(mut self, since: Since, anchored: bool) -> BankLine {
+        self.since = since;
+        self.anchored = anchored;
+        self
+    }
+
+    /// A trace of this boot, brought in beside the bank's present reckoning.
+    #[must_use]
+    pub const fn beside(mut self, boot: BootNo) -> BankLine {
+        self.side = Some(boot);
+        self
+    }
+
     /// The bank.
     #[must_use]
     pub const fn bank(&self) -> &Bank {
@@ -114,17 +127,24 @@ impl BankLine {
     }
 
     /// Takes a sample of the main device: stores it, reckons, and stores what came of it. A sample without voltage or
-    /// current is stored and not reckoned.
+    /// current is stored and not reckoned. One that the store has already is reckoned, and what came of it then is there.
     ///
     /// # Errors
     /// If the store refuses a record; the reckoning has gone on all the same.
     pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Taken> {
         let stored = sink.sample(self.series, sample);
-        let Some(reading) = self.reading(sample) else { return stored.map(|()| Taken::default()) };
+        let Some(reading) = self.places.reading(sample) else { return stored.map(|_| Taken::default()) };
         // Only a bank that is held full can be let go.
         let held = self.reckoner.held_full().then(|| self.reckoner.report());
         let fix = self.reckoner.step(&reading);
         self.last = Some(sample.at);
+        if matches!(stored, Ok(false)) {
+            return Ok(Taken::default());
+        }
+        if !self.anchored {
+            self.anchored = true;
+            sink.anchor(self.anchor(sample.at, None))?;
+        }
         if let Some(fix) = &fix {
             self.note_fix(fix, utc, sink)?;
         }
@@ -132,7 +152,7 @@ impl BankLine {
             Some(_) if self.reckoner.held_full() => {
                 self.last_fix = Some((FixKind::Full, utc, records::HELD_FULL.to_owned()));
             }
-            Some(before) => sink.fix(records::let_go_record(self.bank(), sample.at, &before))?,
+            Some(before) => sink.fix(records::let_go_record(self.bank(), sample.at, &before), None)?,
             None => {}
         }
         let suspicion = self.reckoner.take_suspicion();
@@ -141,12 +161,12 @@ impl BankLine {
             sink.event(event.clone())?;
         }
         if fix.is_none() && due(self.tracked, sample.at.mono, TRACK_EVERY_MS) {
-            self.track(sample.at, sink)?;
+            self.track(sample.at, utc, sink)?;
         }
         if self.save_every_ms.is_some_and(|every_ms| due(self.saved, sample.at.mono, every_ms)) {
             self.save(sink)?;
         }
-        stored.map(|()| Taken { fix, event })
+        stored.map(|_| Taken { fix, event })
     }
 
     /// Somebody knows the state of charge as of the last sample, to `std_dev` (1 σ, ratio). Says what was done.
@@ -182,14 +202,29 @@ impl BankLine {
         let record = records::fix_record(self.bank(), at, fix);
         let text = record.text.clone();
         self.last_fix = Some((fix.kind, utc, text.clone()));
-        sink.fix(record)?;
-        self.track(at, sink)?;
+        sink.fix(record, Some(self.anchor(at, Some(fix.kind))))?;
+        self.track(at, utc, sink)?;
         Ok(text)
     }
 
-    fn track(&mut self, at: Moment, sink: &mut impl Sink) -> Result<()> {
+    fn anchor(&self, at: Moment, fix: Option<FixKind>) -> Anchor {
+        Anchor {
+            bank: self.bank().name.clone(),
+            side: self.side,
+            at,
+            fix: fix.map(|kind| kind.word().to_owned()),
+            version: STATE_VERSION,
+            state: SavedState::text_of(&self.reckoner, self.since),
+        }
+    }
+
+    fn track(&mut self, at: Moment, utc: UtcMs, sink: &mut impl Sink) -> Result<()> {
         self.tracked = Some(at.mono);
-        sink.sample(self.track, &records::track_sample(at, &self.reckoner.report()))
+        let state = self.reckoner.report();
+        if let Some(learned) = &state.learned {
+            self.since.look(learned, utc);
+        }
+        sink.sample(self.track, &records::track_sample(at, &state)).map(drop)
     }
 
     /// Saves the state as of the last sample.
@@ -200,7 +235,8 @@ impl BankLine {
         let Some(at) = self.last.filter(|_| self.save_every_ms.is_some()) else { return Ok(()) };
         self.saved = Some(at.mono);
         let bank = self.bank().name.clone();
-        sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state: self.reckoner.save() })
+        let state = SavedState::text_of(&self.reckoner, self.since);
+        sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state })
     }
 
     /// The state before any sample has come since the start.
@@ -217,18 +253,8 @@ impl BankLine {
             reckoned: self.reckoner.report(),
             method: self.reckoner.method(),
             last_fix: self.last_fix.clone(),
-            learned_since: [None; 5],
+            learned_since: self.since.times(),
         }
-    }
-
-    fn reading(&self, sample: &Sample) -> Option<Reading> {
-        let value = |place: usize| sample.values.get(place).copied().flatten();
-        Some(Reading {
-            t_s: sample.at.mono.seconds_since(MonoMs(0)),
-            voltage_v: value(self.places.voltage)?,
-            current_a: value(self.places.current)?,
-            temperature_c: self.places.temperature.and_then(value),
-        })
     }
 }
 

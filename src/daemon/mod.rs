@@ -4,8 +4,11 @@ mod bank_line;
 mod clock_task;
 mod notices;
 mod pipeline;
+mod places;
 mod prepare;
+mod reconcile;
 mod records;
+mod saved;
 mod sink;
 mod take_up;
 
@@ -17,12 +20,13 @@ use std::time::Duration;
 
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{Notify, mpsc, watch};
 use tokio::task::JoinSet;
 use tokio_util::sync::CancellationToken;
 
 pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Taken, track_spec};
 pub use prepare::{DataDir, device_series};
+pub use reconcile::{Reconciling, catch_up, reconciled_spec};
 pub use sink::Sink;
 
 use crate::clock::Clock;
@@ -147,14 +151,23 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }
-    let pipeline = pipeline::Pipeline::new(
-        prepared.lines,
-        prepared.series,
+    let fixed = Arc::new(Notify::new());
+    tasks.spawn(reconcile::watch(
+        data_dir.store_path(),
+        prepared.reconciling,
         store.clone(),
-        Arc::clone(&live),
-        clock_state,
+        Arc::clone(&fixed),
+        stop.clone(),
+    ));
+    let pipeline = pipeline::Pipeline::new(pipeline::Parts {
+        lines: prepared.lines,
+        series: prepared.series,
+        store: store.clone(),
+        live: Arc::clone(&live),
+        clock: clock_state,
         notices,
-    );
+        fixed,
+    });
     let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
     let page = tokio::spawn(http::serve(listener, live, stop.clone().cancelled_owned()));
     tracing::info!(%address, banks = config.banks.len(), devices = config.devices.len(), "started");

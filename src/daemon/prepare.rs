@@ -9,6 +9,7 @@ use tokio::sync::watch;
 use super::Error;
 use super::bank_line::{BankLine, track_spec};
 use super::notices::Note;
+use super::reconcile::{Reconciling, reconciled_spec};
 use super::take_up::take_up;
 use crate::clock::Clock;
 use crate::config::{Config, Device};
@@ -61,6 +62,7 @@ pub struct Prepared {
     pub boot: BootNo,
     pub last_utc: Option<UtcMs>,
     pub lines: Vec<BankLine>,
+    pub reconciling: Vec<Reconciling>,
     /// Series of each device by its name.
     pub series: HashMap<String, SeriesId>,
     pub notes: Vec<Note>,
@@ -78,6 +80,7 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
     }
     let mut notes = Vec::new();
     let mut lines = Vec::new();
+    let mut reconciling = Vec::new();
     for (bank, method) in config.banks.iter().zip(&config.methods) {
         let main = config.devices.iter().find(|device| device.bank == bank.name && device.is_main());
         let main = main.ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
@@ -86,9 +89,15 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
         notes.extend(taken_up.note);
         let line = BankLine::new(taken_up.reckoner, &main.spec.channels, series[&main.spec.name], track)
             .ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
+        let line = line.going_on(taken_up.since, taken_up.anchored);
+        reconciling.push(Reconciling {
+            bank: bank.clone(),
+            main: series[&main.spec.name],
+            reconciled: writer.series(&reconciled_spec(&bank.name))?,
+        });
         lines.push(line.with_last_fix(last_fix(store_path, &bank.name)?));
     }
-    Ok(Prepared { writer, boot, last_utc, lines, series, notes })
+    Ok(Prepared { writer, boot, last_utc, lines, reconciling, series, notes })
 }
 
 /// The series that a device's samples are stored in.

@@ -2,15 +2,20 @@
 
 use super::Error;
 use super::notices::Note;
+use super::saved::SavedState;
 use crate::battery::Bank;
 use crate::clock::{Trust, WallReading};
 use crate::quantity::{BootNo, Placed, Z95};
-use crate::reckoning::{Method, Reckoned, Reckoner, Start, TimeOff};
+use crate::reckoning::{Method, Reckoned, Reckoner, ResumeError, Since, Start, TimeOff};
 use crate::store::{Checkpoint, Writer};
 
 /// A reckoning to go on with.
 pub struct TakenUp {
     pub reckoner: Reckoner,
+    /// Since when it knows what it learned.
+    pub since: Since,
+    /// Whether the run goes on that the last stored anchor began.
+    pub anchored: bool,
     /// What people should know of how it was found.
     pub note: Option<Note>,
 }
@@ -23,11 +28,15 @@ pub fn take_up(
     boot: BootNo,
     wall: WallReading,
 ) -> Result<TakenUp, Error> {
+    let anew = |reckoner, (kind, priority), text| {
+        let note = Some(Note::bank(&bank.name, kind, priority, text));
+        TakenUp { reckoner, since: Since::default(), anchored: false, note }
+    };
     let begin = || Reckoner::begin(method, bank.clone(), Start::Unknown);
     let Some(saved) = writer.load_checkpoint(&bank.name)? else {
         let text =
             format!("{}: nothing is known of the charge yet; it is known after the first full charge", bank.title);
-        return Ok(TakenUp { reckoner: begin(), note: Some(Note::bank(&bank.name, "start-unknown", "caution", text)) });
+        return Ok(anew(begin(), ("start-unknown", "caution"), text));
     };
     let off = if saved.at.boot == boot {
         TimeOff::Known { seconds: wall.mono.seconds_since(saved.at.mono).max(0.0) }
@@ -36,28 +45,26 @@ pub fn take_up(
         time_off(writer.timeline()?.utc(saved.at), Some(now))
     };
     Ok(match resume(&saved, bank, off) {
-        Ok(reckoner) if reckoner.method() == method => {
+        Ok((reckoner, since)) if reckoner.method() == method => {
             let text = format!("{}: nobody was watching for {}; the band is wider", bank.title, words_for(off));
-            TakenUp { reckoner, note: Some(Note::bank(&bank.name, "resumed", "note", text)) }
+            let anchored = writer.anchors(&bank.name)?.iter().any(|stored| stored.anchor.side.is_none());
+            TakenUp { reckoner, since, anchored, note: Some(Note::bank(&bank.name, "resumed", "note", text)) }
         }
-        Ok(other) => {
+        Ok((other, _)) => {
             let text = format!(
                 "{}: now reckoned by the {method}, which begins with the charge and the band of the {}",
                 bank.title,
                 other.method()
             );
-            let reckoner = hand_over(&other, method);
-            TakenUp { reckoner, note: Some(Note::bank(&bank.name, "method-changed", "note", text)) }
+            anew(hand_over(&other, method), ("method-changed", "note"), text)
         }
-        Err(error) => TakenUp {
-            reckoner: begin(),
-            note: Some(Note::bank(&bank.name, "resume-failed", "warning", error.to_string())),
-        },
+        Err(error) => anew(begin(), ("resume-failed", "warning"), error.to_string()),
     })
 }
 
-fn resume(saved: &Checkpoint, bank: &Bank, off: TimeOff) -> Result<Reckoner, crate::reckoning::ResumeError> {
-    Reckoner::resume(bank.clone(), &saved.state, off)
+fn resume(saved: &Checkpoint, bank: &Bank, off: TimeOff) -> Result<(Reckoner, Since), ResumeError> {
+    let state = SavedState::read(bank, saved.version, &saved.state)?;
+    Ok((state.resume(bank, off)?, state.since))
 }
 
 /// Another method begins with what this one knows of the charge; what only this one knows is lost.

@@ -64,14 +64,15 @@ impl Aboard {
             orders,
         }));
         let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), boot);
-        let pipeline = pipeline::Pipeline::new(
-            prepared.lines,
-            prepared.series,
-            store.clone(),
-            Arc::clone(&live),
-            clock_state,
+        let pipeline = pipeline::Pipeline::new(pipeline::Parts {
+            lines: prepared.lines,
+            series: prepared.series,
+            store: store.clone(),
+            live: Arc::clone(&live),
+            clock: clock_state,
             notices,
-        );
+            fixed: Arc::new(Notify::new()),
+        });
         let (samples, arriving) = mpsc::channel(SAMPLES_AHEAD);
         let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
         let start = Moment { boot, mono: clock.mono() };

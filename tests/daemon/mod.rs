@@ -1,6 +1,7 @@
 //! The daemon as a program: fed through a pseudo-terminal, asked over HTTP, ended by signals.
 
 mod killed;
+mod reconciled;
 mod run;
 pub mod wire;
 
@@ -99,6 +100,15 @@ impl Berth {
         let all = reader.all_series().expect("known series");
         let shunt = all.iter().find(|s| s.kind == SeriesKind::Device.as_str()).expect("a device");
         let samples = reader.samples(shunt.id, UtcMs(i64::MIN), UtcMs(i64::MAX)).expect("known series");
+        samples.collect::<Result<_, _>>().expect("sound chunks")
+    }
+
+    /// Every stored sample of the bank's series of that name; none if there is no such series.
+    fn line(&self, name: &str) -> Vec<StoredSample> {
+        let reader = Reader::open(&self.path("data/taffrail.sqlite")).expect("opens");
+        let all = reader.all_series().expect("known series");
+        let Some(series) = all.iter().find(|s| s.name == name) else { return Vec::new() };
+        let samples = reader.samples(series.id, UtcMs(i64::MIN), UtcMs(i64::MAX)).expect("known series");
         samples.collect::<Result<_, _>>().expect("sound chunks")
     }
 }
