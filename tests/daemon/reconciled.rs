@@ -162,12 +162,12 @@ fn what_a_kill_left_undone_is_done_at_the_next_start_and_only_once() {
     let live = berth.line("house-reckoning");
     for start in 0..2 {
         let mut daemon = berth.start();
-        daemon.wait_for("a reconciled run", 60, |_| {
+        daemon.wait_for("a reconciled run", |_| {
             (anchors(&berth) == 1 && !berth.line("house-reconciled").is_empty()).then_some(())
         });
-        daemon.wait_for("the page", 60, Daemon::now);
+        daemon.wait_for("the page", Daemon::now);
         daemon.terminate();
-        assert_eq!(daemon.end_within(60).and_then(|status| status.code()), Some(0), "start {start}");
+        assert_eq!(daemon.end().and_then(|status| status.code()), Some(0), "start {start}");
         let reconciled = berth.line("house-reconciled");
         let points = times(&reconciled);
         assert!(points.len() > 480 && points == (0..).take(points.len()).collect::<Vec<_>>(), "{points:?}");
