@@ -19,7 +19,7 @@ use super::take_up::{spread, time_off};
 use crate::battery::Bank;
 use crate::quantity::{Moment, Sample, Timeline};
 use crate::reckoning::{Reckoner, Reconciled, ResumeError, TimeOff, Traverse};
-use crate::store::{Anchor, Error, Reader, Result, Samples, SeriesId, SeriesSpec, StoredAnchor, WriterHandle};
+use crate::store::{Anchor, Error, Reader, Result, SeriesId, SeriesSpec, StoredAnchor, WriterHandle};
 
 /// Marks that a run may have before what came so far is reconciled without the rest, so that memory stays bounded: more
 /// than two months without a fix at one a minute (assumed).
@@ -65,46 +65,51 @@ pub fn catch_up(store_path: &Path, work: &Reconciling, sink: &mut impl Sink, sto
     let anchors = reader.anchors(&work.bank.name)?;
     for (place, from) in anchors.iter().enumerate() {
         let next = anchors.get(place + 1).filter(|next| next.anchor.side == from.anchor.side);
-        let points = match next {
-            // What is brought in beside the present reckoning ends with its trace; that one goes on.
-            None if from.anchor.side.is_none() => continue,
-            Some(to) if to.anchor.fix.is_some() => match run_points(&reader, work, from, to, stop) {
-                Ok(Some(points)) => points,
-                Ok(None) => return Ok(()),
+        match next {
+            Some(to) if to.anchor.fix.is_some() => match reconcile(&reader, work, (from, to), sink, stop) {
+                Ok(true) => {}
+                Ok(false) => return Ok(()),
                 Err(Unfit::Store(error)) if error.is_transient() => return Err(error),
                 Err(error) => {
                     tracing::warn!(bank = %work.bank.name, %error, "a run cannot be reconciled; it stays as reckoned");
-                    Vec::new()
+                    sink.reconciled(work.reconciled, Vec::new(), Some(from.id))?;
                 }
             },
-            _ => Vec::new(),
-        };
-        sink.reconciled(work.reconciled, points, from.id)?;
+            // The present run goes on.
+            None if from.anchor.side.is_none() => {}
+            // Reckoning began anew, or the trace that was brought in beside it has ended.
+            _ => sink.reconciled(work.reconciled, Vec::new(), Some(from.id))?,
+        }
     }
     Ok(())
 }
 
-/// The points of one run; `None` if stopped meanwhile.
-fn run_points(
+/// Reconciles one run; false if stopped before its end.
+fn reconcile(
     reader: &Reader,
     work: &Reconciling,
-    from: &StoredAnchor,
-    to: &StoredAnchor,
+    (begin, end): (&StoredAnchor, &StoredAnchor),
+    sink: &mut impl Sink,
     stop: &CancellationToken,
-) -> std::result::Result<Option<Vec<Sample>>, Unfit> {
+) -> std::result::Result<bool, Unfit> {
     let channels = reader.series(work.main)?.channels;
     let places = Places::among(channels.iter().map(String::as_str)).ok_or(Unfit::NoChannels)?;
-    let (from, to) = (&from.anchor, &to.anchor);
+    let (from, to) = (&begin.anchor, &end.anchor);
     let timeline = reader.timeline()?;
     let mut run = Run::begin(resume(&work.bank, from)?, from, to.at);
-    let samples: Samples<'_> = reader.run(work.main, from.at, to.at)?;
+    let samples = reader.run(work.main, from.at, to.at)?;
     for (sample, count) in samples.zip(0_u64..) {
         if count.is_multiple_of(LOOK_EVERY) && stop.is_cancelled() {
-            return Ok(None);
+            return Ok(false);
         }
         run.take(&sample?.sample, &places, &timeline);
+        if run.marks >= MOST_MARKS {
+            sink.reconciled(work.reconciled, run.close(), None)?;
+        }
     }
-    Ok(Some(run.end(&resume(&work.bank, to)?, to.at)))
+    let points = run.end(&resume(&work.bank, to)?, to.at);
+    sink.reconciled(work.reconciled, points, Some(begin.id))?;
+    Ok(true)
 }
 
 /// The reckoning at an anchor.
@@ -123,7 +128,6 @@ struct Run {
     ends_at: Moment,
     /// Whether the last reading brought the fix that ends the run.
     fixed: bool,
-    points: Vec<Sample>,
 }
 
 impl Run {
@@ -137,7 +141,6 @@ impl Run {
             marks: 0,
             ends_at,
             fixed: false,
-            points: Vec::new(),
         }
     }
 
@@ -171,14 +174,11 @@ impl Run {
         self.traverse.mark(at);
         self.marked = Some(at);
         self.marks += 1;
-        if self.marks >= MOST_MARKS {
-            self.close();
-        }
     }
 
-    fn close(&mut self) {
+    fn close(&mut self) -> Vec<Sample> {
         self.marks = 0;
-        self.points.extend(self.traverse.close().iter().map(point));
+        self.traverse.close().iter().map(point).collect()
     }
 
     /// Ends where the reckoning of that time was after its fix.
@@ -189,8 +189,7 @@ impl Run {
             self.traverse.hand_fix(state.soc, spread(&state));
         }
         self.mark(at);
-        self.close();
-        self.points
+        self.close()
     }
 }
 

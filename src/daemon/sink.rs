@@ -30,11 +30,11 @@ pub trait Sink {
     /// # Errors
     /// If the store refuses it.
     fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()>;
-    /// Takes the reconciled points of the run that begins at the anchor `done`, which goes with them in one commit.
+    /// Takes reconciled points; with the last ones of a run, the anchor `done` that it began at goes in the same commit.
     ///
     /// # Errors
     /// If the store refuses them.
-    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: i64) -> Result<()>;
+    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()>;
 }
 
 impl Sink for Writer {
@@ -59,8 +59,8 @@ impl Sink for Writer {
         Writer::checkpoint(self, checkpoint)
     }
 
-    /// Commits each run, so that memory holds one of them.
-    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: i64) -> Result<()> {
+    /// Commits what it takes, so that memory holds no more than that.
+    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
         Writer::reconciled(self, series, &points, done)?;
         self.commit().map(drop)
     }
@@ -87,7 +87,7 @@ impl Sink for WriterHandle {
         WriterHandle::checkpoint(self, checkpoint)
     }
 
-    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: i64) -> Result<()> {
+    fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
         WriterHandle::reconciled(self, series, points, done)
     }
 }

@@ -27,7 +27,7 @@ enum Command {
     Append(SeriesId, Sample),
     Fix(FixRecord, Option<Anchor>),
     Anchor(Anchor),
-    Reconciled(SeriesId, Vec<Sample>, i64),
+    Reconciled(SeriesId, Vec<Sample>, Option<i64>),
     Event(EventRecord),
     ClockFix(BootNo, WallReading, String),
     Checkpoint(Checkpoint),
@@ -193,7 +193,7 @@ impl WriterHandle {
     ///
     /// # Errors
     /// As [`WriterHandle::append`].
-    pub fn reconciled(&self, series: SeriesId, points: Vec<Sample>, done: i64) -> Result<()> {
+    pub fn reconciled(&self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
         self.send(Command::Reconciled(series, points, done))
     }
 

@@ -235,14 +235,14 @@ impl Writer {
         Ok(())
     }
 
-    /// Takes the reconciled points of the run that begins at the anchor `done`, which goes with them in one commit.
+    /// Takes reconciled points; with the last ones of a run, the anchor `done` that it began at goes in the same commit.
     /// Points that are there already stay as they are.
     ///
     /// # Errors
     /// As [`Writer::append`]; the anchor stays then.
-    pub fn reconciled(&mut self, series: SeriesId, points: &[Sample], done: i64) -> Result<()> {
+    pub fn reconciled(&mut self, series: SeriesId, points: &[Sample], done: Option<i64>) -> Result<()> {
         points.iter().try_for_each(|point| self.append(series, point).map(drop))?;
-        self.pending.done_anchors.push(done);
+        self.pending.done_anchors.extend(done);
         Ok(())
     }
 
