@@ -18,7 +18,7 @@ title = "House bank"
 chemistry = "lead-carbon"
 cells-in-series = 24
 rated-capacity-ah = 120.0
-method = "counter"
+method = "METHOD"
 [[device]]
 name = "shunt"
 bank = "house"
@@ -26,6 +26,10 @@ port = "/dev/serial/by-id/some-adapter"
 baud = 19200
 frame = "json-lines"
 "#;
+
+fn config(method: &str) -> String {
+    CONFIG.replace("METHOD", method)
+}
 
 /// A pipeline at work on a fresh store.
 struct Aboard {
@@ -40,9 +44,9 @@ struct Aboard {
 }
 
 impl Aboard {
-    fn new() -> Aboard {
+    fn new(method: &str) -> Aboard {
         let dir = tempfile::tempdir().expect("a scratch directory");
-        let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
+        let config = Config::parse(&config(method), dir.path()).expect("no mistakes");
         let clock = Clock::system();
         let path = store_path(dir.path());
         let prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
@@ -112,7 +116,7 @@ impl Aboard {
 
 #[tokio::test]
 async fn a_hand_fix_is_shown_answered_and_stored_with_the_state_after_it() {
-    let aboard = Aboard::new();
+    let aboard = Aboard::new("counter");
     let known = OrderKind::Fix { soc: 0.9, std_dev: 0.02 };
     let refused = aboard.order(known).await.expect_err("nothing was heard yet");
     assert!(refused.contains("try again"), "{refused}");
@@ -131,18 +135,36 @@ async fn a_hand_fix_is_shown_answered_and_stored_with_the_state_after_it() {
     assert_eq!((fixes[0].fix.kind.as_str(), fixes[0].fix.before), ("hand", None));
     assert_eq!(fixes[0].fix.at, at);
     // Taken up again, it goes on from there.
-    let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
+    let config = Config::parse(&config("counter"), dir.path()).expect("no mistakes");
     let again = prepare::prepare(&config, &Clock::system(), &store_path(dir.path())).expect("opens");
     assert!((again.lines[0].resting().reckoned.soc - 0.9).abs() < 0.01);
 }
 
 #[tokio::test]
 async fn a_zero_that_the_method_does_not_know_is_refused_in_words() {
-    let aboard = Aboard::new();
+    let aboard = Aboard::new("counter");
     aboard.hear(1).await;
     let refused = aboard.order(OrderKind::Zero).await.expect_err("the counter learns no offset");
     assert!(refused.contains("counter") && refused.contains("nothing was changed"), "{refused}");
     let dir = aboard.stop().await;
     let reader = Reader::open(&store_path(dir.path())).expect("a store");
     assert!(reader.latest_events(10).expect("reads").iter().all(|stored| stored.event.kind != "hand-zero"));
+}
+
+#[tokio::test]
+async fn a_hand_zero_sets_what_the_sensor_reads_at_no_current_and_is_an_event() {
+    let aboard = Aboard::new("filter");
+    aboard.hear(1).await;
+    aboard.hear(2).await;
+    let done = aboard.order(OrderKind::Zero).await.expect("the filter learns an offset");
+    assert!(done.text.starts_with("House bank: ") && done.text.contains(" A when no current flows"), "{}", done.text);
+    assert!(
+        aboard.live.latest(0).learned_since.iter().all(Option::is_some),
+        "it says since when it knows what it knows"
+    );
+    let dir = aboard.stop().await;
+    let reader = Reader::open(&store_path(dir.path())).expect("a store");
+    let events = reader.latest_events(10).expect("reads");
+    let zero = events.iter().find(|stored| stored.event.kind == "hand-zero").expect("stored");
+    assert_eq!((zero.event.priority.as_str(), &zero.event.text), ("note", &done.text));
 }

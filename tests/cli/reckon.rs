@@ -149,9 +149,13 @@ fn smoothed_rows_are_those_of_the_trace_and_only_the_charge_is_reconciled() {
             let [low, likely, high] = soc(smoothed);
             assert!(0.0 <= low && low <= likely && likely <= high && high <= 1.0, "{smoothed:?}");
         }
-        // Half an hour after the charger reached its voltage the bank is full: the end of a run, which stays.
-        let [live, smoothed] = [&live[155], &smoothed[155]].map(|row| soc(row)[1]);
-        assert!(live > 0.95 && (smoothed - live).abs() < 0.02, "{smoothed} for {live}");
+        // The full fix, with the greatest step, is the end of a run: there the charge stays, and the step is no greater.
+        let [live, smoothed] = [live, smoothed].map(|rows| rows.iter().map(|row| soc(row)[1]).collect::<Vec<_>>());
+        let step = |line: &[f64], row: usize| (line[row] - line[row - 1]).abs();
+        let full = (1..240).max_by(|&a, &b| step(&live, a).total_cmp(&step(&live, b))).expect("rows");
+        assert!((120..180).contains(&full), "{full}");
+        assert!((smoothed[full] - live[full]).abs() < 1e-5, "{} for {}", smoothed[full], live[full]);
+        assert!(step(&smoothed, full) <= step(&live, full), "{method}");
     }
 }
 
