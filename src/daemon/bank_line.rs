@@ -1,4 +1,4 @@
-//! One bank's way from samples to records: stored, reckoned, tracked once a minute, saved with the samples.
+//! One bank's way from samples to records: stored, reckoned, tracked and saved once a minute.
 
 use super::places::Places;
 use super::records;
@@ -15,6 +15,9 @@ pub const TRACK_EVERY_MS: i64 = 60_000;
 /// Track points further apart than this have a gap between them, ms.
 const TRACK_GAP_MS: i64 = 180_000;
 
+/// How often the state is saved while live, ms: a start takes up the samples since then from the store, and a state is
+/// large beside what a few seconds of samples are.
+pub const SAVE_LIVE_EVERY_MS: i64 = 60_000;
 /// How often the state is saved while a recorded past is stored, ms: it is wanted at the end, and after a start that
 /// broke off.
 pub const SAVE_PAST_EVERY_MS: i64 = 3_600_000;
@@ -82,7 +85,7 @@ impl BankLine {
             saved: None,
             last: None,
             last_fix: None,
-            save_every_ms: Some(0),
+            save_every_ms: Some(SAVE_LIVE_EVERY_MS),
             since: Since::default(),
             anchored: false,
             side: None,
@@ -96,8 +99,8 @@ impl BankLine {
         self
     }
 
-    /// Saves the state this often, ms of samples, instead of with each sample; never if the store already holds a later
-    /// state. A live bank saves with each sample, so that every commit holds the state of its last sample.
+    /// Saves the state this often, ms of samples, instead of [`SAVE_LIVE_EVERY_MS`]; never if the store already holds a
+    /// later state.
     #[must_use]
     pub const fn saving_every(mut self, every_ms: Option<i64>) -> BankLine {
         self.save_every_ms = every_ms;
@@ -176,9 +179,7 @@ impl BankLine {
     pub fn fix_by_hand(&mut self, soc: f64, std_dev: f64, utc: UtcMs, sink: &mut impl Sink) -> Ordered<String> {
         self.last.ok_or(NOTHING_HEARD)?;
         let fix = self.reckoner.hand_fix(soc, std_dev);
-        let text = self.note_fix(&fix, utc, sink).map_err(|error| error.to_string())?;
-        self.save(sink).map_err(|error| error.to_string())?;
-        Ok(text)
+        self.note_fix(&fix, utc, sink).map_err(|error| error.to_string())
     }
 
     /// Somebody knows that no current flows at the last sample. Gives the event that says so.
@@ -196,7 +197,7 @@ impl BankLine {
         Ok(event)
     }
 
-    /// Stores a fix at the last sample, and the track's point after it. Gives the fix in words.
+    /// Stores a fix at the last sample, the track's point and the state after it. Gives the fix in words.
     fn note_fix(&mut self, fix: &Fix, utc: UtcMs, sink: &mut impl Sink) -> Result<String> {
         let Some(at) = self.last else { return Ok(String::new()) };
         let record = records::fix_record(self.bank(), at, fix);
@@ -204,6 +205,8 @@ impl BankLine {
         self.last_fix = Some((fix.kind, utc, text.clone()));
         sink.fix(record, Some(self.anchor(at, Some(fix.kind))))?;
         self.track(at, utc, sink)?;
+        // The hold that brought a fix is forgotten at a restart: it would not come again.
+        self.save(sink)?;
         Ok(text)
     }
 

@@ -81,11 +81,12 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
     let mut notes = Vec::new();
     let mut lines = Vec::new();
     let mut reconciling = Vec::new();
+    let reader = Reader::open(store_path)?;
     for (bank, method) in config.banks.iter().zip(&config.methods) {
         let main = config.devices.iter().find(|device| device.bank == bank.name && device.is_main());
         let main = main.ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
         let track = writer.series(&track_spec(&bank.name))?;
-        let taken_up = take_up(&writer, bank, *method, boot, wall)?;
+        let taken_up = take_up(&writer, &reader, (bank, series[&main.spec.name]), *method, boot, wall)?;
         notes.extend(taken_up.note);
         let line = BankLine::new(taken_up.reckoner, &main.spec.channels, series[&main.spec.name], track)
             .ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
@@ -95,7 +96,7 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
             main: series[&main.spec.name],
             reconciled: writer.series(&reconciled_spec(&bank.name))?,
         });
-        lines.push(line.with_last_fix(last_fix(store_path, &bank.name)?));
+        lines.push(line.with_last_fix(last_fix(&reader, &bank.name)?));
     }
     Ok(Prepared { writer, boot, last_utc, lines, reconciling, series, notes })
 }
@@ -126,8 +127,8 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
     }
 }
 
-fn last_fix(store_path: &Path, bank: &str) -> Result<Option<(FixKind, UtcMs, String)>, Error> {
-    let fixes = Reader::open(store_path)?.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
+fn last_fix(reader: &Reader, bank: &str) -> Result<Option<(FixKind, UtcMs, String)>, Error> {
+    let fixes = reader.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
     Ok(fixes
         .into_iter()
         .next()

@@ -2,12 +2,13 @@
 
 use super::Error;
 use super::notices::Note;
+use super::places::Places;
 use super::saved::SavedState;
 use crate::battery::Bank;
 use crate::clock::{Trust, WallReading};
-use crate::quantity::{BootNo, Placed, Z95};
+use crate::quantity::{BootNo, Moment, MonoMs, Placed, Z95};
 use crate::reckoning::{Method, Reckoned, Reckoner, ResumeError, Since, Start, TimeOff};
-use crate::store::{Checkpoint, Writer};
+use crate::store::{Checkpoint, Reader, SeriesId, StoredSample, Writer};
 
 /// A reckoning to go on with.
 pub struct TakenUp {
@@ -20,10 +21,12 @@ pub struct TakenUp {
     pub note: Option<Note>,
 }
 
-/// The bank's reckoning as saved, widened by the time off; or a new one with an unknown charge.
+/// The bank's reckoning as saved, taken through what is stored since then, and widened by the time off; or a new one
+/// with an unknown charge.
 pub fn take_up(
     writer: &Writer,
-    bank: &Bank,
+    reader: &Reader,
+    (bank, main): (&Bank, SeriesId),
     method: Method,
     boot: BootNo,
     wall: WallReading,
@@ -38,33 +41,55 @@ pub fn take_up(
             format!("{}: nothing is known of the charge yet; it is known after the first full charge", bank.title);
         return Ok(anew(begin(), ("start-unknown", "caution"), text));
     };
-    let off = if saved.at.boot == boot {
-        TimeOff::Known { seconds: wall.mono.seconds_since(saved.at.mono).max(0.0) }
+    let (mut reckoner, since) = match resume(&saved, bank) {
+        Ok(resumed) => resumed,
+        Err(error) => return Ok(anew(begin(), ("resume-failed", "warning"), error.to_string())),
+    };
+    let last = go_through(reader, main, saved.at, &mut reckoner)?;
+    let off = if last.boot == boot {
+        TimeOff::Known { seconds: wall.mono.seconds_since(last.mono).max(0.0) }
     } else {
         let now = Placed { utc: wall.utc, rank: wall.trust.rank() };
-        time_off(writer.timeline()?.utc(saved.at), Some(now))
+        time_off(writer.timeline()?.utc(last), Some(now))
     };
-    Ok(match resume(&saved, bank, off) {
-        Ok((reckoner, since)) if reckoner.method() == method => {
-            let text = format!("{}: nobody was watching for {}; the band is wider", bank.title, words_for(off));
-            let anchored = writer.anchors(&bank.name)?.iter().any(|stored| stored.anchor.side.is_none());
-            TakenUp { reckoner, since, anchored, note: Some(Note::bank(&bank.name, "resumed", "note", text)) }
-        }
-        Ok((other, _)) => {
-            let text = format!(
-                "{}: now reckoned by the {method}, which begins with the charge and the band of the {}",
-                bank.title,
-                other.method()
-            );
-            anew(hand_over(&other, method), ("method-changed", "note"), text)
-        }
-        Err(error) => anew(begin(), ("resume-failed", "warning"), error.to_string()),
-    })
+    reckoner.run_on(off);
+    reckoner.time_off(off);
+    if reckoner.method() != method {
+        let text = format!(
+            "{}: now reckoned by the {method}, which begins with the charge and the band of the {}",
+            bank.title,
+            reckoner.method()
+        );
+        return Ok(anew(hand_over(&reckoner, method), ("method-changed", "note"), text));
+    }
+    let text = format!("{}: nobody was watching for {}; the band is wider", bank.title, words_for(off));
+    let anchored = writer.anchors(&bank.name)?.iter().any(|stored| stored.anchor.side.is_none());
+    Ok(TakenUp { reckoner, since, anchored, note: Some(Note::bank(&bank.name, "resumed", "note", text)) })
 }
 
-fn resume(saved: &Checkpoint, bank: &Bank, off: TimeOff) -> Result<(Reckoner, Since), ResumeError> {
+/// The state just as saved.
+fn resume(saved: &Checkpoint, bank: &Bank) -> Result<(Reckoner, Since), ResumeError> {
     let state = SavedState::read(bank, saved.version, &saved.state)?;
-    Ok((state.resume(bank, off)?, state.since))
+    Ok((state.resume(bank, TimeOff::Known { seconds: 0.0 })?, state.since))
+}
+
+/// Takes a state through the samples that were stored after it was saved; gives the moment of the last. What they brought
+/// was stored with them.
+fn go_through(reader: &Reader, main: SeriesId, saved: Moment, reckoner: &mut Reckoner) -> Result<Moment, Error> {
+    let channels = reader.series(main)?.channels;
+    let Some(places) = Places::among(channels.iter().map(String::as_str)) else { return Ok(saved) };
+    let end = Moment { mono: MonoMs(i64::MAX - 1), ..saved };
+    let mut last = saved;
+    for sample in reader.run(main, saved, end)? {
+        // From what cannot be read on, nobody was watching.
+        let Ok(StoredSample { sample, .. }) = sample else { break };
+        if let Some(reading) = places.reading(&sample) {
+            reckoner.step(&reading);
+            reckoner.take_suspicion();
+            last = sample.at;
+        }
+    }
+    Ok(last)
 }
 
 /// Another method begins with what this one knows of the charge; what only this one knows is lost.

@@ -168,3 +168,57 @@ async fn a_hand_zero_sets_what_the_sensor_reads_at_no_current_and_is_an_event() 
     let zero = events.iter().find(|stored| stored.event.kind == "hand-zero").expect("stored");
     assert_eq!((zero.event.priority.as_str(), &zero.event.text), ("note", &done.text));
 }
+
+#[test]
+fn what_came_after_the_last_saved_state_is_taken_up_from_the_store() {
+    let dir = tempfile::tempdir().expect("a scratch directory");
+    // The filter would look at the voltage when it is taken up.
+    let config = Config::parse(&config("counter"), dir.path()).expect("no mistakes");
+    let (clock, path) = (Clock::system(), store_path(dir.path()));
+    let mut prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
+    prepared.writer.clock_fix(prepared.boot, clock.wall(), "start").expect("known boot");
+    let line = &mut prepared.lines[0];
+    let start = clock.mono() + -60_000;
+    for second in 0..50 {
+        let at = Moment { boot: prepared.boot, mono: start + 1000 * second };
+        let values = vec![Some(49.0), Some(-100.0), Some(20.0)];
+        line.take(&Sample { at, values }, UtcMs(0), &mut prepared.writer).expect("stored");
+    }
+    prepared.writer.commit().expect("room");
+    let saved = prepared.writer.load_checkpoint("house").expect("reads").expect("saved");
+    assert_eq!(saved.at.mono, start, "only the first sample saved the state");
+    let seen = prepared.lines[0].resting().reckoned;
+    // The writer is dropped as by a kill.
+    drop(prepared);
+    let again = prepare::prepare(&config, &clock, &path).expect("opens");
+    let taken_up = again.lines[0].resting().reckoned;
+    // Fifty seconds at 100 A are more than 1 % of 120 Ah.
+    assert!((taken_up.soc - seen.soc).abs() < 1e-3, "{} after {}", taken_up.soc, seen.soc);
+    assert!(taken_up.soc_band.width() >= seen.soc_band.width() - 1e-6);
+}
+
+#[test]
+fn a_fix_is_saved_with_the_state_after_it() {
+    let dir = tempfile::tempdir().expect("a scratch directory");
+    let text = config("counter").replace("rated-capacity-ah", "full = { hold-s = 30.0 }\nrated-capacity-ah");
+    let config = Config::parse(&text, dir.path()).expect("no mistakes");
+    let (clock, path) = (Clock::system(), store_path(dir.path()));
+    let mut prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
+    prepared.writer.clock_fix(prepared.boot, clock.wall(), "start").expect("known boot");
+    let line = &mut prepared.lines[0];
+    let start = clock.mono() + -60_000;
+    let fixed = (0..60).find(|second| {
+        let at = Moment { boot: prepared.boot, mono: start + 1000 * second };
+        let values = vec![Some(57.4), Some(1.0), Some(20.0)];
+        let taken = line.take(&Sample { at, values }, UtcMs(0), &mut prepared.writer).expect("stored");
+        taken.fix.is_some()
+    });
+    prepared.writer.commit().expect("room");
+    let saved = prepared.writer.load_checkpoint("house").expect("reads").expect("saved");
+    assert_eq!(fixed.map(|second| start + 1000 * second), Some(saved.at.mono));
+    drop(prepared);
+    let again = prepare::prepare(&config, &clock, &path).expect("opens");
+    let taken_up = again.lines[0].resting().reckoned;
+    assert!(taken_up.start_known && taken_up.soc > 0.99, "{taken_up:?}");
+    assert!(again.lines[0].resting().last_fix.is_some());
+}
