@@ -3,15 +3,19 @@
 use std::io::Write;
 use std::path::PathBuf;
 
+use tokio_util::sync::CancellationToken;
+
 use super::Failure;
 use super::reckon::load_bank;
 use super::trace::Trace;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
-use crate::daemon::{BankLine, DataDir, SAVE_PAST_EVERY_MS, device_series, track_spec};
+use crate::daemon::{
+    BankLine, DataDir, Reconciling, SAVE_PAST_EVERY_MS, catch_up, device_series, reconciled_spec, track_spec,
+};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, Reading, Sample, UtcMs};
-use crate::reckoning::{Method, Reckoner, Start};
-use crate::store::{BootKind, Options, SeriesKind, SeriesSpec, Writer};
+use crate::reckoning::{Reckoner, Since, Start};
+use crate::store::{BootKind, Options, SeriesKind, SeriesSpec, StoredAnchor, Writer};
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
@@ -44,7 +48,10 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
     let data_dir = DataDir::claim(&config.data_dir).map_err(|error| Failure::daemon(&error))?;
     let mut writer =
         Writer::open(&data_dir.store_path(), Options::default()).map_err(|error| Failure::daemon(&error))?;
-    let stored = store_trace(arguments, &config, bank, &mut writer, rows).map_err(|error| match error {
+    let path = data_dir.store_path();
+    let stored = store_trace(arguments, &config, bank, &mut writer, rows)
+        .and_then(|work| Ok(catch_up(&path, &work, &mut writer, &CancellationToken::new())?));
+    let stored = stored.map_err(|error| match error {
         Interrupted::Input(failure) => failure,
         Interrupted::Store(error) => Failure::daemon(&error),
     });
@@ -87,7 +94,7 @@ fn store_trace(
     bank: crate::battery::Bank,
     writer: &mut Writer,
     rows: u64,
-) -> Result<(), Interrupted> {
+) -> Result<Reconciling, Interrupted> {
     let start = UtcMs(arguments.start.as_millisecond());
     // The same trace at the same time is the same boot: brought in twice, it is stored once.
     let boot = writer.begin_boot(&format!("import {} {}", bank.name, arguments.start), BootKind::Import)?;
@@ -98,14 +105,24 @@ fn store_trace(
     let track = writer.series(&track_spec(&bank.name))?;
     let newest = writer.load_checkpoint(&bank.name)?;
     let name = bank.name.clone();
-    let reckoner = Reckoner::begin(Method::Counter, bank, arguments.charge);
+    let work = Reconciling { bank: bank.clone(), main: series, reconciled: writer.series(&reconciled_spec(&name))? };
+    let reckoner = Reckoner::begin(config.method(&name), bank, arguments.charge);
     let line = BankLine::new(reckoner, &spec.channels, series, track)
         .ok_or_else(|| Interrupted::Input(Failure::input(format!("bank \"{name}\" has no voltage_v and current_a"))))?;
-    // The bank's present state stays that of its latest samples, wherever older ones are brought in.
+    // The bank's present state stays that of its latest samples, wherever older ones are brought in; but what an earlier
+    // start on this trace has left goes on.
     let state_stays = newest.is_some_and(|saved| {
-        writer.timeline().is_ok_and(|timeline| timeline.utc(saved.at).is_some_and(|placed| placed.utc > start))
+        let timeline = writer.timeline();
+        saved.at.boot != boot && timeline.is_ok_and(|t| t.utc(saved.at).is_some_and(|placed| placed.utc > start))
     });
-    let mut line = line.saving_every((!state_stays).then_some(SAVE_PAST_EVERY_MS));
+    let side = state_stays.then_some(boot);
+    let anchored = |stored: &StoredAnchor| stored.anchor.side == side && stored.anchor.at.boot == boot;
+    let anchored = writer.anchors(&name)?.iter().any(anchored);
+    let line = line.going_on(Since::default(), anchored);
+    let mut line = match side {
+        Some(boot) => line.saving_every(None).beside(boot),
+        None => line.saving_every(Some(SAVE_PAST_EVERY_MS)),
+    };
     let mut trace = Trace::open(&arguments.trace).map_err(|error| Interrupted::Input(Failure::input(error)))?;
     let mut done = 0_u64;
     while let Some(reading) = trace.next_reading().map_err(|error| Interrupted::Input(Failure::input(error)))? {
@@ -120,7 +137,7 @@ fn store_trace(
     }
     line.save(writer)?;
     writer.commit()?;
-    Ok(())
+    Ok(work)
 }
 
 /// The series of the bank's main device, with the trace's three channels among its channels.

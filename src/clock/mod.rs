@@ -24,6 +24,18 @@ pub enum Trust {
     Synchronised,
 }
 
+impl Trust {
+    /// Rank on the timeline: higher is believed more, 0 is not believed.
+    #[must_use]
+    pub const fn rank(self) -> u8 {
+        match self {
+            Trust::Untrusted => 0,
+            Trust::Plausible => 1,
+            Trust::Synchronised => 2,
+        }
+    }
+}
+
 /// Wall time with its standing, read together with the monotonic clock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct WallReading {

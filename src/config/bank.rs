@@ -2,9 +2,10 @@
 
 use super::section::Section;
 use crate::battery::{Bank, BankError, Chemistry, Range, Rate, TemperatureLaw};
+use crate::reckoning::Method;
 
-/// Reads one bank; `None` if a necessary fact is missing or wrong (noted).
-pub fn read(section: &Section<'_>) -> Option<Bank> {
+/// Reads one bank and how it is reckoned; `None` if a necessary fact is missing or wrong (noted).
+pub fn read(section: &Section<'_>) -> Option<(Bank, Method)> {
     let name = section.required("name", section.text("name"), "a short name");
     let chemistry = section.required(
         "chemistry",
@@ -22,6 +23,7 @@ pub fn read(section: &Section<'_>) -> Option<Bank> {
     let hours = if section.has("rated-hours") { hours } else { Some(DEFAULT_RATED_HOURS) };
     let name = name.filter(|name| name_is_short(section, name));
     // Read the rest before giving up, so that its mistakes are told in the same go.
+    let method = section.word("method").unwrap_or(DEFAULT_METHOD);
     let rest = Rest::read(section);
     let mut bank = match Bank::new(&name?, chemistry?, cells?, capacity?, hours?) {
         Ok(bank) => bank,
@@ -31,8 +33,11 @@ pub fn read(section: &Section<'_>) -> Option<Bank> {
         }
     };
     rest.apply(section, &mut bank);
-    Some(bank)
+    Some((bank, method))
 }
+
+/// How a bank is reckoned where nothing is said.
+pub const DEFAULT_METHOD: Method = Method::Filter;
 
 /// Hours of a rating where none are stated: the 20 h rate is usual (common practice, no source).
 const DEFAULT_RATED_HOURS: f64 = 20.0;

@@ -16,6 +16,7 @@ pub use device::Device;
 pub use section::Problem;
 
 use crate::battery::Bank;
+use crate::reckoning::Method;
 use section::{Notebook, Section};
 
 /// Where the page is served unless set otherwise: this machine only.
@@ -36,6 +37,8 @@ pub struct Config {
     pub zone: String,
     /// The banks.
     pub banks: Vec<Bank>,
+    /// How each of them is reckoned, in the same order.
+    pub methods: Vec<Method>,
     /// The devices.
     pub devices: Vec<Device>,
 }
@@ -112,6 +115,13 @@ impl Config {
     pub fn bank(&self, name: &str) -> Option<&Bank> {
         self.banks.iter().find(|bank| bank.name == name)
     }
+
+    /// How the bank of that name is reckoned.
+    #[must_use]
+    pub fn method(&self, name: &str) -> Method {
+        let place = self.banks.iter().position(|bank| bank.name == name);
+        place.and_then(|place| self.methods.get(place)).copied().unwrap_or(bank::DEFAULT_METHOD)
+    }
 }
 
 fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
@@ -120,10 +130,10 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     let data_dir = root.text("data-dir").unwrap_or_else(|| DEFAULT_DATA_DIR.to_owned());
     let zone = read_zone(&root);
     let declared: Vec<String> = root.tables("bank").iter().filter_map(|section| section.text("name")).collect();
-    let banks = read_banks(&root);
+    let (banks, methods) = read_banks(&root);
     let devices = read_devices(&root, &banks, &declared);
     root.finish();
-    Some(Config { boat, listen: listen?, data_dir: folder.join(data_dir), zone: zone?, banks, devices })
+    Some(Config { boat, listen: listen?, data_dir: folder.join(data_dir), zone: zone?, banks, methods, devices })
 }
 
 fn read_listen(root: &Section<'_>) -> Option<SocketAddr> {
@@ -147,22 +157,24 @@ fn read_zone(root: &Section<'_>) -> Option<String> {
     known.then_some(text)
 }
 
-fn read_banks(root: &Section<'_>) -> Vec<Bank> {
+fn read_banks(root: &Section<'_>) -> (Vec<Bank>, Vec<Method>) {
     let mut banks: Vec<Bank> = Vec::new();
+    let mut methods = Vec::new();
     let sections = root.tables("bank");
     if sections.is_empty() {
         root.complain("bank", "is missing, expected at least one [[bank]]");
     }
     for section in sections {
-        if let Some(bank) = bank::read(&section) {
+        if let Some((bank, method)) = bank::read(&section) {
             if banks.iter().any(|other| other.name == bank.name) {
                 section.complain("name", format!("is \"{}\", as another bank's", bank.name));
             }
             banks.push(bank);
+            methods.push(method);
         }
         section.finish();
     }
-    banks
+    (banks, methods)
 }
 
 /// `declared` are the names of all banks of the file, also of those with mistakes.

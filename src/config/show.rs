@@ -5,6 +5,7 @@ use std::fmt::{self, Write};
 use super::{Config, Device};
 use crate::battery::{Bank, RateSource};
 use crate::link::FrameSpec;
+use crate::reckoning::Method;
 
 impl fmt::Display for Config {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -12,12 +13,12 @@ impl fmt::Display for Config {
         writeln!(f, "listen = {}", quoted(&self.listen.to_string()))?;
         writeln!(f, "data-dir = {}", quoted(&self.data_dir.display().to_string()))?;
         writeln!(f, "zone = {}", quoted(&self.zone))?;
-        self.banks.iter().try_for_each(|bank| show_bank(f, bank))?;
+        self.banks.iter().zip(&self.methods).try_for_each(|(bank, method)| show_bank(f, bank, *method))?;
         self.devices.iter().try_for_each(|device| show_device(f, device))
     }
 }
 
-fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank) -> fmt::Result {
+fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method) -> fmt::Result {
     writeln!(f, "\n[[bank]]")?;
     writeln!(f, "name = {}", quoted(&bank.name))?;
     writeln!(f, "title = {}", quoted(&bank.title))?;
@@ -33,6 +34,7 @@ fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank) -> fmt::Result {
             writeln!(f, "rates = [{}]", entries.join(", "))?;
         }
     }
+    writeln!(f, "method = {}", quoted(method.word()))?;
     writeln!(f, "reserve = {:?}", bank.reserve)?;
     writeln!(f, "sensor-gain-error = {:?}", bank.sensor.gain)?;
     writeln!(f, "sensor-offset-a = {:?}", bank.sensor.offset_a)?;

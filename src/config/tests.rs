@@ -56,6 +56,19 @@ fn what_is_shown_can_be_read_again_and_means_the_same() {
 }
 
 #[test]
+fn a_bank_is_reckoned_by_the_filter_unless_it_says_counter() {
+    let config = parse(EXAMPLE).expect("no mistakes");
+    assert_eq!(config.method("house"), Method::Filter);
+    assert!(config.to_string().contains("method = \"filter\""));
+    let counting = EXAMPLE.replace("reserve = 0.30", "reserve = 0.30\nmethod = \"counter\"");
+    let counting = parse(&counting).expect("no mistakes");
+    assert_eq!(counting.method("house"), Method::Counter);
+    assert_eq!(parse(&counting.to_string()).expect("own text"), counting);
+    let told = problems_of(&EXAMPLE.replace("reserve = 0.30", "method = \"guess\""));
+    assert!(told[0].contains("bank[1].method") && told[0].contains("filter or counter"), "{told:?}");
+}
+
+#[test]
 fn every_mistake_is_told_with_line_key_and_expectation() {
     let told = problems_of(
         r#"

@@ -1,65 +1,23 @@
-//! One bank's way from samples to records: stored, reckoned, tracked once a minute, saved with the samples.
+//! One bank's way from samples to records: stored, reckoned, tracked and saved once a minute.
 
+use super::places::Places;
+use super::records;
+use super::saved::{STATE_VERSION, SavedState};
+use super::sink::Sink;
 use crate::battery::Bank;
 use crate::http::{LiveBank, LiveReading};
-use crate::quantity::{Channel, Moment, MonoMs, Reading, Sample, UtcMs};
-use crate::reckoning::{Fix, FixKind, Reckoned, Reckoner};
-use crate::store::{BandedSoc, Checkpoint, FixRecord, Result, SeriesId, SeriesKind, SeriesSpec, Writer, WriterHandle};
+use crate::quantity::{BootNo, Channel, Moment, MonoMs, Sample, UtcMs};
+use crate::reckoning::{Fix, FixKind, Reckoner, Since};
+use crate::store::{Anchor, Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
 
 /// The reckoned track is stored this often, ms.
-const TRACK_EVERY_MS: i64 = 60_000;
+pub const TRACK_EVERY_MS: i64 = 60_000;
 /// Track points further apart than this have a gap between them, ms.
 const TRACK_GAP_MS: i64 = 180_000;
-/// Form of the saved state.
-pub const STATE_VERSION: i64 = 1;
 
-/// Takes records: the store's thread while live, the writer itself when a recorded past is stored.
-pub trait Sink {
-    /// Takes a sample of a series.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()>;
-    /// Takes a fix.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn fix(&mut self, fix: FixRecord) -> Result<()>;
-    /// Takes a saved state.
-    ///
-    /// # Errors
-    /// If the store refuses it.
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()>;
-}
-
-impl Sink for Writer {
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
-        self.append(series, sample).map(drop)
-    }
-
-    fn fix(&mut self, fix: FixRecord) -> Result<()> {
-        Writer::fix(self, fix)
-    }
-
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
-        Writer::checkpoint(self, checkpoint)
-    }
-}
-
-impl Sink for WriterHandle {
-    fn sample(&mut self, series: SeriesId, sample: &Sample) -> Result<()> {
-        self.append(series, sample.clone())
-    }
-
-    fn fix(&mut self, fix: FixRecord) -> Result<()> {
-        WriterHandle::fix(self, fix)
-    }
-
-    fn checkpoint(&mut self, checkpoint: Checkpoint) -> Result<()> {
-        WriterHandle::checkpoint(self, checkpoint)
-    }
-}
-
+/// How often the state is saved while live, ms: a start takes up the samples since then from the store, and a state is
+/// large beside what a few seconds of samples are.
+pub const SAVE_LIVE_EVERY_MS: i64 = 60_000;
 /// How often the state is saved while a recorded past is stored, ms: it is wanted at the end, and after a start that
 /// broke off.
 pub const SAVE_PAST_EVERY_MS: i64 = 3_600_000;
@@ -67,9 +25,13 @@ pub const SAVE_PAST_EVERY_MS: i64 = 3_600_000;
 /// The series that a bank's reckoned track is stored in.
 #[must_use]
 pub fn track_spec(bank: &str) -> SeriesSpec {
-    let channels = ["soc", "soc_low", "soc_high", "capacity_ah"];
+    series_of_bank(bank, "reckoning", &["soc", "soc_low", "soc_high", "capacity_ah"])
+}
+
+/// A series of a bank's own, with a point a minute.
+pub fn series_of_bank(bank: &str, what: &str, channels: &[&str]) -> SeriesSpec {
     SeriesSpec {
-        name: format!("{bank}-reckoning"),
+        name: format!("{bank}-{what}"),
         kind: SeriesKind::Reckoning,
         bank: bank.to_owned(),
         channels: channels.iter().map(|name| Channel::try_new(name).expect("fixed names are channel names")).collect(),
@@ -77,13 +39,20 @@ pub fn track_spec(bank: &str) -> SeriesSpec {
     }
 }
 
-/// Places of the channels that the reckoning needs in the samples of the main device.
-#[derive(Debug, Clone, Copy)]
-struct Places {
-    voltage: usize,
-    current: usize,
-    temperature: Option<usize>,
+/// What came of a sample.
+#[derive(Debug, Default)]
+pub struct Taken {
+    /// A fix that it brought.
+    pub fix: Option<Fix>,
+    /// What people are to be told, stored already.
+    pub event: Option<EventRecord>,
 }
+
+/// What came of a hand order; the error is for people.
+type Ordered<T> = std::result::Result<T, String>;
+
+/// Hand orders speak of the latest sample.
+const NOTHING_HEARD: &str = "nothing has been heard from the bank's sensor since the start; try again once it is";
 
 /// A bank at work.
 #[derive(Debug)]
@@ -95,45 +64,62 @@ pub struct BankLine {
     tracked: Option<MonoMs>,
     saved: Option<MonoMs>,
     last: Option<Moment>,
-    last_fix: Option<(FixKind, UtcMs)>,
+    last_fix: Option<(FixKind, UtcMs, String)>,
     save_every_ms: Option<i64>,
+    since: Since,
+    /// Whether the store holds where the present run begins.
+    anchored: bool,
+    side: Option<BootNo>,
 }
 
 impl BankLine {
     /// A bank whose main device has these channels; `None` if voltage or current is not among them.
     #[must_use]
     pub fn new(reckoner: Reckoner, channels: &[Channel], series: SeriesId, track: SeriesId) -> Option<BankLine> {
-        let place = |name: &str| channels.iter().position(|channel| channel.name() == name);
-        let places = Places {
-            voltage: place(Channel::VOLTAGE)?,
-            current: place(Channel::CURRENT)?,
-            temperature: place(Channel::TEMPERATURE),
-        };
         Some(BankLine {
             reckoner,
-            places,
+            places: Places::among(channels.iter().map(Channel::name))?,
             series,
             track,
             tracked: None,
             saved: None,
             last: None,
             last_fix: None,
-            save_every_ms: Some(0),
+            save_every_ms: Some(SAVE_LIVE_EVERY_MS),
+            since: Since::default(),
+            anchored: false,
+            side: None,
         })
     }
 
     /// Says what corrected the reckoning last, as the store remembers it.
     #[must_use]
-    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs)>) -> BankLine {
+    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs, String)>) -> BankLine {
         self.last_fix = fix;
         self
     }
 
-    /// Saves the state this often, ms of samples, instead of with each sample; never if the store already holds a later
-    /// state. A live bank saves with each sample, so that every commit holds the state of its last sample.
+    /// Saves the state this often, ms of samples, instead of [`SAVE_LIVE_EVERY_MS`]; never if the store already holds a
+    /// later state.
     #[must_use]
     pub const fn saving_every(mut self, every_ms: Option<i64>) -> BankLine {
         self.save_every_ms = every_ms;
+        self
+    }
+
+    /// Goes on with what was saved: since when it knows what it learned, and whether the store holds where the present
+    /// run begins. Otherwise a run begins with the first sample.
+    #[must_use]
+    pub const fn going_on(mut self, since: Since, anchored: bool) -> BankLine {
+        self.since = since;
+        self.anchored = anchored;
+        self
+    }
+
+    /// A trace of this boot, brought in beside the bank's present reckoning.
+    #[must_use]
+    pub const fn beside(mut self, boot: BootNo) -> BankLine {
+        self.side = Some(boot);
         self
     }
 
@@ -144,34 +130,104 @@ impl BankLine {
     }
 
     /// Takes a sample of the main device: stores it, reckons, and stores what came of it. A sample without voltage or
-    /// current is stored and not reckoned.
+    /// current is stored and not reckoned. One that the store has already is reckoned, and what came of it then is there.
     ///
     /// # Errors
     /// If the store refuses a record; the reckoning has gone on all the same.
-    pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Option<Fix>> {
+    pub fn take(&mut self, sample: &Sample, utc: UtcMs, sink: &mut impl Sink) -> Result<Taken> {
         let stored = sink.sample(self.series, sample);
-        let Some(reading) = self.reading(sample) else { return stored.map(|()| None) };
+        let Some(reading) = self.places.reading(sample) else { return stored.map(|_| Taken::default()) };
         // Only a bank that is held full can be let go.
         let held = self.reckoner.held_full().then(|| self.reckoner.report());
         let fix = self.reckoner.step(&reading);
         self.last = Some(sample.at);
+        if matches!(stored, Ok(false)) {
+            return Ok(Taken::default());
+        }
+        if !self.anchored {
+            self.anchored = true;
+            sink.anchor(self.anchor(sample.at, None))?;
+        }
         if let Some(fix) = &fix {
-            self.last_fix = Some((fix.kind, utc));
-            sink.fix(self.fix_record(sample.at, fix))?;
+            self.note_fix(fix, utc, sink)?;
         }
         match held {
-            Some(_) if self.reckoner.held_full() => self.last_fix = Some((FixKind::Full, utc)),
-            Some(before) => sink.fix(self.let_go_record(sample.at, &before))?,
+            Some(_) if self.reckoner.held_full() => {
+                self.last_fix = Some((FixKind::Full, utc, records::HELD_FULL.to_owned()));
+            }
+            Some(before) => sink.fix(records::let_go_record(self.bank(), sample.at, &before), None)?,
             None => {}
         }
-        if due(self.tracked, sample.at.mono, TRACK_EVERY_MS) || fix.is_some() {
-            self.tracked = Some(sample.at.mono);
-            sink.sample(self.track, &self.track_sample(sample.at))?;
+        let suspicion = self.reckoner.take_suspicion();
+        let event = suspicion.map(|found| records::suspicion_event(self.bank(), sample.at, found));
+        if let Some(event) = &event {
+            sink.event(event.clone())?;
+        }
+        if fix.is_none() && due(self.tracked, sample.at.mono, TRACK_EVERY_MS) {
+            self.track(sample.at, utc, sink)?;
         }
         if self.save_every_ms.is_some_and(|every_ms| due(self.saved, sample.at.mono, every_ms)) {
             self.save(sink)?;
         }
-        stored.map(|()| fix)
+        stored.map(|_| Taken { fix, event })
+    }
+
+    /// Somebody knows the state of charge as of the last sample, to `std_dev` (1 σ, ratio). Says what was done.
+    ///
+    /// # Errors
+    /// Why it could not be done, for people.
+    pub fn fix_by_hand(&mut self, soc: f64, std_dev: f64, utc: UtcMs, sink: &mut impl Sink) -> Ordered<String> {
+        self.last.ok_or(NOTHING_HEARD)?;
+        let fix = self.reckoner.hand_fix(soc, std_dev);
+        self.note_fix(&fix, utc, sink).map_err(|error| error.to_string())
+    }
+
+    /// Somebody knows that no current flows at the last sample. Gives the event that says so.
+    ///
+    /// # Errors
+    /// Why it could not be done, for people.
+    pub fn zero_by_hand(&mut self, sink: &mut impl Sink) -> Ordered<EventRecord> {
+        let at = self.last.ok_or(NOTHING_HEARD)?;
+        let offset_a = self.reckoner.hand_zero().ok_or_else(|| {
+            format!("the {} knows no zero of the sensor; nothing was changed", self.reckoner.method())
+        })?;
+        let event = records::zero_event(self.bank(), at, offset_a);
+        sink.event(event.clone()).map_err(|error| error.to_string())?;
+        self.save(sink).map_err(|error| error.to_string())?;
+        Ok(event)
+    }
+
+    /// Stores a fix at the last sample, the track's point and the state after it. Gives the fix in words.
+    fn note_fix(&mut self, fix: &Fix, utc: UtcMs, sink: &mut impl Sink) -> Result<String> {
+        let Some(at) = self.last else { return Ok(String::new()) };
+        let record = records::fix_record(self.bank(), at, fix);
+        let text = record.text.clone();
+        self.last_fix = Some((fix.kind, utc, text.clone()));
+        sink.fix(record, Some(self.anchor(at, Some(fix.kind))))?;
+        self.track(at, utc, sink)?;
+        // The hold that brought a fix is forgotten at a restart: it would not come again.
+        self.save(sink)?;
+        Ok(text)
+    }
+
+    fn anchor(&self, at: Moment, fix: Option<FixKind>) -> Anchor {
+        Anchor {
+            bank: self.bank().name.clone(),
+            side: self.side,
+            at,
+            fix: fix.map(|kind| kind.word().to_owned()),
+            version: STATE_VERSION,
+            state: SavedState::text_of(&self.reckoner, self.since),
+        }
+    }
+
+    fn track(&mut self, at: Moment, utc: UtcMs, sink: &mut impl Sink) -> Result<()> {
+        self.tracked = Some(at.mono);
+        let state = self.reckoner.report();
+        if let Some(learned) = &state.learned {
+            self.since.look(learned, utc);
+        }
+        sink.sample(self.track, &records::track_sample(at, &state)).map(drop)
     }
 
     /// Saves the state as of the last sample.
@@ -182,7 +238,8 @@ impl BankLine {
         let Some(at) = self.last.filter(|_| self.save_every_ms.is_some()) else { return Ok(()) };
         self.saved = Some(at.mono);
         let bank = self.bank().name.clone();
-        sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state: self.reckoner.save() })
+        let state = SavedState::text_of(&self.reckoner, self.since);
+        sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state })
     }
 
     /// The state before any sample has come since the start.
@@ -194,56 +251,14 @@ impl BankLine {
     /// The state after a sample.
     #[must_use]
     pub fn live(&self, reading: Option<LiveReading>) -> LiveBank {
-        LiveBank { reading, reckoned: self.reckoner.report(), method: self.reckoner.method(), last_fix: self.last_fix }
-    }
-
-    fn reading(&self, sample: &Sample) -> Option<Reading> {
-        let value = |place: usize| sample.values.get(place).copied().flatten();
-        Some(Reading {
-            t_s: sample.at.mono.seconds_since(MonoMs(0)),
-            voltage_v: value(self.places.voltage)?,
-            current_a: value(self.places.current)?,
-            temperature_c: self.places.temperature.and_then(value),
-        })
-    }
-
-    fn track_sample(&self, at: Moment) -> Sample {
-        let Reckoned { soc, soc_band, capacity_ah, .. } = self.reckoner.report();
-        // Five decimals are far finer than any band, and whole steps pack well.
-        let rounded = |value: f64| (value * 1e5).round() / 1e5;
-        let values = [soc, soc_band.low, soc_band.high, capacity_ah].map(|v| Some(rounded(v)));
-        Sample { at, values: values.to_vec() }
-    }
-
-    /// The charger let go of a full bank: until now the full fix was good.
-    fn let_go_record(&self, at: Moment, before: &Reckoned) -> FixRecord {
-        let full = banded(before);
-        FixRecord {
-            bank: self.bank().name.clone(),
-            at,
-            kind: FixKind::Full.word().to_owned(),
-            before: Some(full),
-            after: full,
-            text: "held full until now".to_owned(),
+        LiveBank {
+            reading,
+            reckoned: self.reckoner.report(),
+            method: self.reckoner.method(),
+            last_fix: self.last_fix.clone(),
+            learned_since: self.since.times(),
         }
     }
-
-    fn fix_record(&self, at: Moment, fix: &Fix) -> FixRecord {
-        let Fix { kind, before, after } = fix;
-        let percent = |state: &Reckoned| 100.0 * state.soc;
-        FixRecord {
-            bank: self.bank().name.clone(),
-            at,
-            kind: kind.word().to_owned(),
-            before: before.start_known.then(|| banded(before)),
-            after: banded(after),
-            text: format!("{} fix: reckoned {:.1} %, now {:.1} %", kind.word(), percent(before), percent(after)),
-        }
-    }
-}
-
-const fn banded(state: &Reckoned) -> BandedSoc {
-    BandedSoc { soc: state.soc, band: state.soc_band }
 }
 
 fn due(last: Option<MonoMs>, now: MonoMs, every_ms: i64) -> bool {

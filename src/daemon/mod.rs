@@ -4,7 +4,13 @@ mod bank_line;
 mod clock_task;
 mod notices;
 mod pipeline;
+mod places;
 mod prepare;
+mod reconcile;
+mod records;
+mod saved;
+mod sink;
+mod take_up;
 
 use std::io::IsTerminal;
 use std::net::SocketAddr;
@@ -14,12 +20,14 @@ use std::time::Duration;
 
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{Notify, mpsc, watch};
 use tokio::task::JoinSet;
 use tokio_util::sync::CancellationToken;
 
-pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Sink, track_spec};
+pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Taken, track_spec};
 pub use prepare::{DataDir, device_series};
+pub use reconcile::{Reconciling, catch_up, reconciled_spec};
+pub use sink::Sink;
 
 use crate::clock::Clock;
 use crate::config::Config;
@@ -29,6 +37,8 @@ use crate::store;
 
 /// Samples between the devices and the pipeline: minutes at 1 Hz.
 const SAMPLES_AHEAD: usize = 256;
+/// Hand orders between the page and the pipeline.
+const ORDERS_AHEAD: usize = 16;
 
 /// Why the daemon cannot start or go on.
 #[derive(Debug, thiserror::Error)]
@@ -120,6 +130,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     }
     drop(samples);
 
+    let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
@@ -131,6 +142,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
+        orders,
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
@@ -139,9 +151,24 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }
-    let pipeline =
-        pipeline::Pipeline::new(prepared.lines, prepared.series, store.clone(), Arc::clone(&live), clock_state);
-    let pipeline = tokio::spawn(pipeline.run(arriving));
+    let fixed = Arc::new(Notify::new());
+    tasks.spawn(reconcile::watch(
+        data_dir.store_path(),
+        prepared.reconciling,
+        store.clone(),
+        Arc::clone(&fixed),
+        stop.clone(),
+    ));
+    let pipeline = pipeline::Pipeline::new(pipeline::Parts {
+        lines: prepared.lines,
+        series: prepared.series,
+        store: store.clone(),
+        live: Arc::clone(&live),
+        clock: clock_state,
+        notices,
+        fixed,
+    });
+    let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
     let page = tokio::spawn(http::serve(listener, live, stop.clone().cancelled_owned()));
     tracing::info!(%address, banks = config.banks.len(), devices = config.devices.len(), "started");
     ready(address);
@@ -201,3 +228,6 @@ fn start_log() {
 pub fn store_path(data_dir: &Path) -> PathBuf {
     data_dir.join("taffrail.sqlite")
 }
+
+#[cfg(test)]
+mod tests;

@@ -56,28 +56,33 @@ impl Notices {
         Notices { store, live, clock, boot }
     }
 
-    /// Tells one.
+    /// Stores one and shows it.
     pub fn tell(&self, note: Note) {
-        let mono = self.live.clock.mono();
-        let time = crate::http::rfc3339(self.clock.utc(mono));
-        self.live.notice(&EventView {
-            first_time: time.clone(),
-            time,
-            bank: note.bank.clone(),
-            device: note.device.clone(),
-            kind: note.kind.to_owned(),
-            priority: note.priority.to_owned(),
-            text: note.text.clone(),
-            count: 1,
-        });
-        // If the store is gone, its own trouble is on the page already.
-        let _ = self.store.event(EventRecord {
-            at: Moment { boot: self.boot, mono },
+        let event = EventRecord {
+            at: Moment { boot: self.boot, mono: self.live.clock.mono() },
             bank: note.bank,
             device: note.device,
             kind: note.kind.to_owned(),
             priority: note.priority.to_owned(),
             text: note.text,
+        };
+        self.show(&event);
+        // If the store is gone, its own trouble is on the page already.
+        let _ = self.store.event(event);
+    }
+
+    /// Shows an event of this boot that is stored already.
+    pub fn show(&self, event: &EventRecord) {
+        let time = crate::http::rfc3339(self.clock.utc(event.at.mono));
+        self.live.notice(&EventView {
+            first_time: time.clone(),
+            time,
+            bank: event.bank.clone(),
+            device: event.device.clone(),
+            kind: event.kind.clone(),
+            priority: event.priority.clone(),
+            text: event.text.clone(),
+            count: 1,
         });
     }
 }

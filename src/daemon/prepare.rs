@@ -9,13 +9,14 @@ use tokio::sync::watch;
 use super::Error;
 use super::bank_line::{BankLine, track_spec};
 use super::notices::Note;
-use crate::battery::Bank;
-use crate::clock::{Clock, Trust, WallReading};
+use super::reconcile::{Reconciling, reconciled_spec};
+use super::take_up::take_up;
+use crate::clock::Clock;
 use crate::config::{Config, Device};
 use crate::http::DeviceWatch;
 use crate::link::DeviceStatus;
 use crate::quantity::{BootNo, UtcMs};
-use crate::reckoning::{FixKind, Method, Reckoner, Start, TimeOff};
+use crate::reckoning::FixKind;
 use crate::store::{BootKind, Options, Reader, SeriesId, SeriesKind, SeriesSpec, Writer};
 
 /// A data folder that this process alone works on.
@@ -61,6 +62,7 @@ pub struct Prepared {
     pub boot: BootNo,
     pub last_utc: Option<UtcMs>,
     pub lines: Vec<BankLine>,
+    pub reconciling: Vec<Reconciling>,
     /// Series of each device by its name.
     pub series: HashMap<String, SeriesId>,
     pub notes: Vec<Note>,
@@ -78,17 +80,25 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
     }
     let mut notes = Vec::new();
     let mut lines = Vec::new();
-    for bank in &config.banks {
+    let mut reconciling = Vec::new();
+    let reader = Reader::open(store_path)?;
+    for (bank, method) in config.banks.iter().zip(&config.methods) {
         let main = config.devices.iter().find(|device| device.bank == bank.name && device.is_main());
         let main = main.ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
         let track = writer.series(&track_spec(&bank.name))?;
-        let (reckoner, note) = take_up(&writer, bank, boot, wall)?;
-        notes.extend(note);
-        let line = BankLine::new(reckoner, &main.spec.channels, series[&main.spec.name], track)
+        let taken_up = take_up(&writer, &reader, (bank, series[&main.spec.name]), *method, boot, wall)?;
+        notes.extend(taken_up.note);
+        let line = BankLine::new(taken_up.reckoner, &main.spec.channels, series[&main.spec.name], track)
             .ok_or_else(|| Error::NoMainDevice(bank.name.clone()))?;
-        lines.push(line.with_last_fix(last_fix(store_path, &bank.name)?));
+        let line = line.going_on(taken_up.since, taken_up.anchored);
+        reconciling.push(Reconciling {
+            bank: bank.clone(),
+            main: series[&main.spec.name],
+            reconciled: writer.series(&reconciled_spec(&bank.name))?,
+        });
+        lines.push(line.with_last_fix(last_fix(&reader, &bank.name)?));
     }
-    Ok(Prepared { writer, boot, last_utc, lines, series, notes })
+    Ok(Prepared { writer, boot, last_utc, lines, reconciling, series, notes })
 }
 
 /// The series that a device's samples are stored in.
@@ -117,60 +127,10 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
     }
 }
 
-/// The bank's reckoning as saved, widened by the time off; or a new one with an unknown charge.
-fn take_up(writer: &Writer, bank: &Bank, boot: BootNo, wall: WallReading) -> Result<(Reckoner, Option<Note>), Error> {
-    let begin = || Reckoner::begin(Method::Counter, bank.clone(), Start::Unknown);
-    let Some(saved) = writer.load_checkpoint(&bank.name)? else {
-        let text =
-            format!("{}: nothing is known of the charge yet; it is known after the first full charge", bank.title);
-        return Ok((begin(), Some(Note::bank(&bank.name, "start-unknown", "caution", text))));
-    };
-    let off = if saved.at.boot == boot {
-        TimeOff::Known { seconds: wall.mono.seconds_since(saved.at.mono).max(0.0) }
-    } else {
-        time_off(writer, saved.at, wall)?
-    };
-    match Reckoner::resume(bank.clone(), &saved.state, off) {
-        Ok(reckoner) => {
-            let text = format!("{}: nobody was watching for {}; the band is wider", bank.title, words_for(off));
-            Ok((reckoner, Some(Note::bank(&bank.name, "resumed", "note", text))))
-        }
-        Err(error) => Ok((begin(), Some(Note::bank(&bank.name, "resume-failed", "warning", error.to_string())))),
-    }
-}
-
-/// Time between a moment of an earlier boot and now, as far as clocks tell.
-fn time_off(writer: &Writer, saved: crate::quantity::Moment, wall: WallReading) -> Result<TimeOff, Error> {
-    let placed = writer.timeline()?.utc(saved);
-    Ok(match (placed, wall.trust) {
-        (Some(placed), Trust::Synchronised) if placed.trusted => {
-            TimeOff::Known { seconds: wall.utc.seconds_since(placed.utc).max(0.0) }
-        }
-        (Some(placed), Trust::Plausible) if placed.trusted => {
-            TimeOff::Claimed { seconds: wall.utc.seconds_since(placed.utc).max(0.0) }
-        }
-        _ => TimeOff::Unknown,
-    })
-}
-
-fn words_for(off: TimeOff) -> String {
-    match off {
-        TimeOff::Known { seconds } => duration_words(seconds),
-        TimeOff::Claimed { seconds } => format!("{} by a clock that nothing vouches for", duration_words(seconds)),
-        TimeOff::Unknown => "an unknown time".to_owned(),
-    }
-}
-
-fn duration_words(seconds: f64) -> String {
-    match seconds {
-        s if s < 120.0 => format!("{s:.0} s"),
-        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
-        s if s < 48.0 * 3600.0 => format!("{:.1} h", s / 3600.0),
-        s => format!("{:.1} days", s / 86_400.0),
-    }
-}
-
-fn last_fix(store_path: &Path, bank: &str) -> Result<Option<(FixKind, UtcMs)>, Error> {
-    let fixes = Reader::open(store_path)?.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
-    Ok(fixes.into_iter().next().and_then(|stored| FixKind::of_word(&stored.fix.kind).zip(stored.utc)))
+fn last_fix(reader: &Reader, bank: &str) -> Result<Option<(FixKind, UtcMs, String)>, Error> {
+    let fixes = reader.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
+    Ok(fixes
+        .into_iter()
+        .next()
+        .and_then(|stored| Some((FixKind::of_word(&stored.fix.kind)?, stored.utc?, stored.fix.text))))
 }

@@ -8,6 +8,7 @@ mod events;
 mod history;
 mod live;
 mod merge;
+mod order;
 mod page;
 mod problem;
 mod readers;
@@ -28,6 +29,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
+pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
 pub use view::{EventView, rfc3339};
 

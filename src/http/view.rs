@@ -164,7 +164,7 @@ impl NowView {
             full_s: full.map(|s| s.likely_s),
             full_low_s: full.map(|s| s.low_s),
             full_high_s: full.map(|s| s.high_s),
-            last_fix: state.last_fix.map(|(kind, utc)| FixView { kind: kind.word(), time: rfc3339(utc) }),
+            last_fix: state.last_fix.as_ref().map(|(kind, utc, _)| FixView { kind: kind.word(), time: rfc3339(*utc) }),
             start_known: reckoned.start_known,
             method: state.method.word(),
             ahead: ahead(bank, reckoned)

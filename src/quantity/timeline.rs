@@ -23,8 +23,16 @@ pub struct ClockFix {
 pub struct Placed {
     /// UTC of the moment.
     pub utc: UtcMs,
+    /// Rank of the fixes that placed it.
+    pub rank: u8,
+}
+
+impl Placed {
     /// False if only fixes of rank 0 were there to place it.
-    pub trusted: bool,
+    #[must_use]
+    pub const fn trusted(self) -> bool {
+        self.rank > 0
+    }
 }
 
 /// A stretch of one boot over which UTC runs beside monotonic time.
@@ -38,11 +46,17 @@ pub struct MonoRange {
     pub to: MonoMs,
     /// UTC = monotonic + this many milliseconds.
     pub offset_ms: i64,
-    /// False if only fixes of rank 0 were there to place it.
-    pub trusted: bool,
+    /// Rank of the fixes that placed it.
+    pub rank: u8,
 }
 
 impl MonoRange {
+    /// False if only fixes of rank 0 were there to place it.
+    #[must_use]
+    pub const fn trusted(&self) -> bool {
+        self.rank > 0
+    }
+
     /// UTC of a moment of this stretch.
     #[must_use]
     pub fn utc(&self, mono: MonoMs) -> UtcMs {
@@ -73,7 +87,7 @@ impl Timeline {
     pub fn utc(&self, at: Moment) -> Option<Placed> {
         let after = self.stretches.partition_point(|s| (s.boot, s.from) <= (at.boot, at.mono));
         let stretch = self.stretches[..after].last()?;
-        (stretch.boot == at.boot).then(|| Placed { utc: stretch.utc(at.mono), trusted: stretch.trusted })
+        (stretch.boot == at.boot).then(|| Placed { utc: stretch.utc(at.mono), rank: stretch.rank })
     }
 
     /// The stretches of all boots that lie in UTC `from` (included) to `to` (not included), in the order of boot and
@@ -110,7 +124,7 @@ fn stretches_of_boot(fixes: &[(BootNo, ClockFix)]) -> Vec<MonoRange> {
                 fix.mono
             }
         };
-        stretches.push(MonoRange { boot: *boot, from, to: MonoMs(i64::MAX), offset_ms, trusted: best > 0 });
+        stretches.push(MonoRange { boot: *boot, from, to: MonoMs(i64::MAX), offset_ms, rank: best });
     }
     stretches.retain(|stretch| stretch.from < stretch.to);
     stretches

@@ -15,6 +15,7 @@ mod full_watch;
 mod gaussian;
 mod load;
 mod reckoner;
+mod since;
 mod traverse;
 
 pub use ahead::{AheadPoint, ahead};
@@ -23,4 +24,5 @@ pub use endurance::{Endurance, Outlook, Span, deliverable, endurance, outlook, t
 pub use filter::Filter;
 pub use load::MeanLoad;
 pub use reckoner::{Bound, Fix, FixKind, Learned, Method, Reckoned, Reckoner, ResumeError, Start, Suspicion, TimeOff};
+pub use since::Since;
 pub use traverse::{Reconciled, Traverse};

@@ -89,7 +89,8 @@ impl<K: Copy> Traverse<K> {
         marks
             .into_iter()
             .map(|mark| {
-                while upper < knots.len() && knots[upper].at_s < mark.at_s {
+                // A mark is made after the fix of its instant, which has a knot before it and one after.
+                while upper < knots.len() && knots[upper].at_s <= mark.at_s {
                     upper += 1;
                 }
                 mark.reconciled(&knots, upper)

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::block::POWER;
-use super::record::{Checkpoint, SeriesId};
+use super::record::{Anchor, Checkpoint, SeriesId, StoredAnchor};
 use crate::quantity::{BootNo, ClockFix, Moment, MonoMs, Timeline, UtcMs};
 
 /// The derived channel.
@@ -36,6 +36,25 @@ pub(super) fn load_checkpoint(connection: &Connection, bank: &str) -> rusqlite::
             })
         })
         .optional()
+}
+
+pub(super) fn load_anchors(connection: &Connection, bank: &str) -> rusqlite::Result<Vec<StoredAnchor>> {
+    connection
+        .prepare_cached(
+            "SELECT id, side, boot, mono_ms, fix, version, state FROM anchor WHERE bank = ?1 ORDER BY side, id",
+        )?
+        .query_map([bank], |row| {
+            let anchor = Anchor {
+                bank: bank.to_owned(),
+                side: row.get::<_, Option<u32>>(1)?.map(BootNo),
+                at: moment(row.get(2)?, row.get(3)?),
+                fix: row.get(4)?,
+                version: row.get(5)?,
+                state: row.get(6)?,
+            };
+            Ok(StoredAnchor { id: row.get(0)?, anchor })
+        })?
+        .collect()
 }
 
 pub(super) fn load_timeline(connection: &Connection) -> rusqlite::Result<Timeline> {

@@ -1,7 +1,6 @@
 //! What goes into the store and comes out of it, beside the samples themselves.
 
-use crate::clock::Trust;
-use crate::quantity::{Band, Channel, Moment, UtcMs};
+use crate::quantity::{Band, BootNo, Channel, Moment, UtcMs};
 
 /// Number of a series in the store.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -166,11 +165,28 @@ pub struct Checkpoint {
     pub state: String,
 }
 
-/// Rank of a trust on the timeline.
-pub(super) const fn rank(trust: Trust) -> u8 {
-    match trust {
-        Trust::Untrusted => 0,
-        Trust::Plausible => 1,
-        Trust::Synchronised => 2,
-    }
+/// Where a run of the reckoning begins, with its state there; the next anchor of the same line ends the run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Anchor {
+    /// The bank.
+    pub bank: String,
+    /// The boot of a trace that is brought in beside the bank's present reckoning; `None` for that reckoning itself.
+    pub side: Option<BootNo>,
+    /// The last moment that the state has seen.
+    pub at: Moment,
+    /// Kind of the fix just before; `None` where reckoning began anew, so that no run ends here.
+    pub fix: Option<String>,
+    /// Version of the state's form, for the reckoning to judge.
+    pub version: i64,
+    /// The state.
+    pub state: String,
+}
+
+/// An anchor as stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredAnchor {
+    /// Number in the store; rises within a line.
+    pub id: i64,
+    /// The anchor.
+    pub anchor: Anchor,
 }

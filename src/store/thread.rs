@@ -8,7 +8,7 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::error::{Error, Result};
-use super::record::{Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::record::{Anchor, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
 use super::writer::{CommitReport, Writer};
 use crate::clock::{Clock, WallReading};
 use crate::quantity::{BootNo, Sample};
@@ -25,7 +25,9 @@ type Reply<T> = oneshot::Sender<Result<T>>;
 
 enum Command {
     Append(SeriesId, Sample),
-    Fix(FixRecord),
+    Fix(FixRecord, Option<Anchor>),
+    Anchor(Anchor),
+    Reconciled(SeriesId, Vec<Sample>, Option<i64>),
     Event(EventRecord),
     ClockFix(BootNo, WallReading, String),
     Checkpoint(Checkpoint),
@@ -115,7 +117,12 @@ impl Thread {
     fn take(&mut self, command: Command) {
         let taken = match command {
             Command::Append(series, sample) => self.writer.append(series, &sample).map(|_| ()),
-            Command::Fix(fix) => self.writer.fix(fix),
+            // One command each, so that no commit comes between the parts.
+            Command::Fix(fix, anchor) => {
+                self.writer.fix(fix).and_then(|()| anchor.map_or(Ok(()), |anchor| self.writer.anchor(anchor)))
+            }
+            Command::Reconciled(series, points, done) => self.writer.reconciled(series, &points, done),
+            Command::Anchor(anchor) => self.writer.anchor(anchor),
             Command::Event(event) => self.writer.event(event),
             Command::ClockFix(boot, reading, kind) => self.writer.clock_fix(boot, reading, &kind),
             Command::Checkpoint(checkpoint) => self.writer.checkpoint(checkpoint),
@@ -166,12 +173,28 @@ impl WriterHandle {
         self.send(Command::Append(series, sample))
     }
 
-    /// Sends a fix.
+    /// Sends a fix; with it, in the same commit, the anchor of the run that begins there.
     ///
     /// # Errors
     /// As [`WriterHandle::append`].
-    pub fn fix(&self, fix: FixRecord) -> Result<()> {
-        self.send(Command::Fix(fix))
+    pub fn fix(&self, fix: FixRecord, anchor: Option<Anchor>) -> Result<()> {
+        self.send(Command::Fix(fix, anchor))
+    }
+
+    /// Sends an anchor where reckoning begins anew.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn anchor(&self, anchor: Anchor) -> Result<()> {
+        self.send(Command::Anchor(anchor))
+    }
+
+    /// [`Writer::reconciled`] through the queue.
+    ///
+    /// # Errors
+    /// As [`WriterHandle::append`].
+    pub fn reconciled(&self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
+        self.send(Command::Reconciled(series, points, done))
     }
 
     /// Sends an event.

@@ -118,6 +118,47 @@ fn the_start_sets_the_first_row() {
     assert!(low > 0.5 && low < 0.8 && high > 0.8, "as said, with a doubt: {low}..{high}");
 }
 
+/// A trace of a load, a charge that ends full, and a load again, sampled each minute.
+fn through_a_full_charge() -> String {
+    let mut trace = "t_s,voltage_v,current_a,temperature_c\n".to_owned();
+    for minute in 0..240 {
+        let (voltage_v, current_a) = match minute {
+            0..60 => (50.5, -12.0),
+            60..120 => (55.0, 12.0),
+            120..180 => (57.2, 1.5),
+            _ => (50.8, -6.0),
+        };
+        trace.push_str(&format!("{},{voltage_v},{current_a},20\n", minute * 60));
+    }
+    trace
+}
+
+#[test]
+fn smoothed_rows_are_those_of_the_trace_and_only_the_charge_is_reconciled() {
+    let desk = Desk::new();
+    desk.write("trace.csv", &through_a_full_charge());
+    for method in ["filter", "counter"] {
+        let arguments = ["--method", method, "--start", "0.80", "trace.csv"];
+        let live = rows(&reckon(&desk, &arguments));
+        let smoothed = rows(&reckon(&desk, &[&["--smooth"][..], &arguments].concat()));
+        assert_eq!(live.len(), 240);
+        assert_eq!(smoothed.len(), 240);
+        for (live, smoothed) in live.iter().zip(&smoothed) {
+            assert_eq!(live[0], smoothed[0]);
+            assert_eq!(live[4..], smoothed[4..], "capacity and endurance stay as they were at the time");
+            let [low, likely, high] = soc(smoothed);
+            assert!(0.0 <= low && low <= likely && likely <= high && high <= 1.0, "{smoothed:?}");
+        }
+        // The full fix, with the greatest step, is the end of a run: there the charge stays, and the step is no greater.
+        let [live, smoothed] = [live, smoothed].map(|rows| rows.iter().map(|row| soc(row)[1]).collect::<Vec<_>>());
+        let step = |line: &[f64], row: usize| (line[row] - line[row - 1]).abs();
+        let full = (1..240).max_by(|&a, &b| step(&live, a).total_cmp(&step(&live, b))).expect("rows");
+        assert!((120..180).contains(&full), "{full}");
+        assert!((smoothed[full] - live[full]).abs() < 1e-5, "{} for {}", smoothed[full], live[full]);
+        assert!(step(&smoothed, full) <= step(&live, full), "{method}");
+    }
+}
+
 #[test]
 fn without_a_start_nothing_is_known() {
     let desk = Desk::new();

@@ -1,6 +1,7 @@
 //! The daemon as a program: fed through a pseudo-terminal, asked over HTTP, ended by signals.
 
 mod killed;
+mod reconciled;
 mod run;
 pub mod wire;
 
@@ -43,6 +44,9 @@ baud = 19200
 frame = "json-lines"
 channels = ["voltage_v", "current_a", "temperature_c", "mark"]
 "#;
+
+/// How long a slow machine may take for anything, s. Nothing is asserted of how quick it is.
+const PATIENCE_S: i64 = 120;
 
 /// Place of `mark` among the channels.
 const MARK: usize = 3;
@@ -101,6 +105,15 @@ impl Berth {
         let samples = reader.samples(shunt.id, UtcMs(i64::MIN), UtcMs(i64::MAX)).expect("known series");
         samples.collect::<Result<_, _>>().expect("sound chunks")
     }
+
+    /// Every stored sample of the bank's series of that name; none if there is no such series.
+    fn line(&self, name: &str) -> Vec<StoredSample> {
+        let reader = Reader::open(&self.path("data/taffrail.sqlite")).expect("opens");
+        let all = reader.all_series().expect("known series");
+        let Some(series) = all.iter().find(|s| s.name == name) else { return Vec::new() };
+        let samples = reader.samples(series.id, UtcMs(i64::MIN), UtcMs(i64::MAX)).expect("known series");
+        samples.collect::<Result<_, _>>().expect("sound chunks")
+    }
 }
 
 /// A running daemon; dropped, it is killed.
@@ -114,7 +127,7 @@ impl Daemon {
     /// The answer to a GET; `None` while nobody listens.
     fn get(&self, path: &str) -> Option<Value> {
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).ok()?;
-        stream.set_read_timeout(Some(Duration::from_secs(5))).expect("not zero");
+        stream.set_read_timeout(Some(Duration::from_secs(30))).expect("not zero");
         write!(stream, "GET {path} HTTP/1.0\r\nHost: 127.0.0.1\r\n\r\n").ok()?;
         let mut answer = String::new();
         stream.read_to_string(&mut answer).ok()?;
@@ -127,9 +140,9 @@ impl Daemon {
         self.get("/api/v1/banks/house/now")
     }
 
-    /// Asks until an answer satisfies, for at most `within_s`.
-    fn wait_for<T>(&mut self, what: &str, within_s: i64, mut satisfied: impl FnMut(&Daemon) -> Option<T>) -> T {
-        let deadline = Clock::system().mono() + within_s * 1000;
+    /// Asks until an answer satisfies; gives up after [`PATIENCE_S`].
+    fn wait_for<T>(&mut self, what: &str, mut satisfied: impl FnMut(&Daemon) -> Option<T>) -> T {
+        let deadline = Clock::system().mono() + PATIENCE_S * 1000;
         loop {
             if let Some(found) = satisfied(self) {
                 return found;
@@ -137,7 +150,7 @@ impl Daemon {
             let ended = self.child.try_wait().expect("our child");
             if ended.is_some() || Clock::system().mono() > deadline {
                 let log = std::fs::read_to_string(&self.log).unwrap_or_default();
-                panic!("{what}: not within {within_s} s; ended: {ended:?}; the log:\n{log}");
+                panic!("{what}: not within {PATIENCE_S} s; ended: {ended:?}; the log:\n{log}");
             }
             std::thread::sleep(Duration::from_millis(10));
         }
@@ -145,14 +158,14 @@ impl Daemon {
 
     /// Waits until the latest sample carries this mark or a later one.
     fn wait_for_mark(&mut self, mark: u32) -> Value {
-        self.wait_for(&format!("mark {mark}"), 10, |daemon| {
+        self.wait_for(&format!("mark {mark}"), |daemon| {
             daemon.now().filter(|now| now["channels"]["mark"].as_f64().is_some_and(|m| m >= f64::from(mark)))
         })
     }
 
     /// Sends frames marked 0 until one is understood: what comes before the first newline is never taken.
     fn wait_until_it_hears(&mut self, wire: &Wire) {
-        self.wait_for("the first sample", 10, |daemon| {
+        self.wait_for("the first sample", |daemon| {
             wire.send(frame(0).as_bytes());
             daemon.now().filter(|now| now["time"].is_string()).map(drop)
         });
@@ -164,9 +177,9 @@ impl Daemon {
         assert!(sent.expect("a shell").success());
     }
 
-    /// How it ended, if it does within the time.
-    fn end_within(&mut self, within_s: i64) -> Option<ExitStatus> {
-        let deadline = Clock::system().mono() + within_s * 1000;
+    /// How it ended, if it does within [`PATIENCE_S`].
+    fn end(&mut self) -> Option<ExitStatus> {
+        let deadline = Clock::system().mono() + PATIENCE_S * 1000;
         while Clock::system().mono() <= deadline {
             if let Some(status) = self.child.try_wait().expect("our child") {
                 return Some(status);

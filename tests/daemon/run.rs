@@ -22,7 +22,7 @@ fn what_was_fed_is_shown_and_after_a_stop_stored_once_in_order() {
     assert_eq!(now["temperature_c"], 19.5);
     assert_eq!(now["device"]["state"], "live");
     daemon.terminate();
-    let status = daemon.end_within(3).expect("it ends within three seconds");
+    let status = daemon.end().expect("it ends");
     assert_eq!(status.code(), Some(0));
     let stored = berth.stored();
     assert!(stored.windows(2).all(|pair| pair[0].sample.at.mono < pair[1].sample.at.mono));
@@ -46,7 +46,7 @@ fn a_stop_in_the_midst_of_a_stream_loses_nothing_that_was_shown() {
         }
         std::thread::sleep(Duration::from_millis(5));
     }
-    assert_eq!(daemon.end_within(3).and_then(|status| status.code()), Some(0));
+    assert_eq!(daemon.end().and_then(|status| status.code()), Some(0));
     let fed: Vec<f64> = marks(&berth.stored()).into_iter().filter(|mark| *mark > 0.0).collect();
     assert!(fed.len() >= 100, "{}", fed.len());
     assert_eq!(fed, (1..).take(fed.len()).map(f64::from).collect::<Vec<_>>());
@@ -57,7 +57,7 @@ fn a_second_daemon_on_the_same_folder_is_refused() {
     let berth = Berth::new();
     let _wire = berth.plug();
     let mut daemon = berth.start();
-    daemon.wait_for("the page", 10, Daemon::now);
+    daemon.wait_for("the page", Daemon::now);
     let second = berth.command(&["run", "--config", "taffrail.toml"]).stderr(Stdio::piped()).output().expect("starts");
     assert_eq!(second.status.code(), Some(70));
     let told = String::from_utf8(second.stderr).expect("text");
@@ -82,7 +82,7 @@ fn garbage_on_the_wire_becomes_an_event_and_the_daemon_lives_on() {
     garbage.extend(vec![b'7'; 100_000]);
     garbage.push(b'\n');
     assert!(wire.send(&garbage), "it is taken off the wire");
-    let event = daemon.wait_for("an event", 15, |daemon| {
+    let event = daemon.wait_for("an event", |daemon| {
         let events = daemon.get("/api/v1/events")?;
         events["events"].as_array()?.iter().find(|event| event["kind"] == "bad-input").cloned()
     });

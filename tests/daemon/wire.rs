@@ -30,14 +30,14 @@ impl Wire {
         &self.port
     }
 
-    /// Sends all of it, waiting while the wire is full; false if nobody took it for a second.
+    /// Sends all of it, waiting while the wire is full; false if nobody took it for half a minute.
     pub fn send(&self, bytes: &[u8]) -> bool {
         let mut rest = bytes;
         let mut waited_ms = 0;
         while !rest.is_empty() {
             match rustix::io::write(&self.far, rest) {
                 Ok(count) => rest = &rest[count..],
-                Err(Errno::AGAIN) if waited_ms < 1000 => {
+                Err(Errno::AGAIN) if waited_ms < 30_000 => {
                     std::thread::sleep(Duration::from_millis(1));
                     waited_ms += 1;
                 }

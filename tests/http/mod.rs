@@ -137,6 +137,7 @@ impl Boat {
             store: Box::new(StoreStatus::default),
             clock_trusted,
             stop: CancellationToken::new(),
+            orders: tokio::sync::mpsc::channel(1).0,
         });
         live.publish(0, line.live(last));
         Boat { live: Arc::new(live), _dir: dir }

@@ -1,6 +1,6 @@
 //! Files that are not as they should be, and readers beside the writer.
 
-use taffrail::store::{Error, Options, Reader, Writer};
+use taffrail::store::{Anchor, Error, Options, Reader, Writer};
 
 use super::*;
 
@@ -17,13 +17,50 @@ fn a_file_of_a_later_version_is_refused_and_left_alone() {
             .and_then(|c| c.pragma_update(None, "user_version", version))
             .expect("set");
     };
+    let known = |path: &Path| -> i64 {
+        let file = rusqlite::Connection::open(path).expect("opens");
+        file.query_row("PRAGMA user_version", [], |row| row.get(0)).expect("a number")
+    };
+    let present = known(&scratch.path);
     set(99);
     let error = refusal(&scratch.path);
     assert!(matches!(error, Error::TooNew { found: 99, .. }), "{error}");
     assert!(error.to_string().contains("later version"), "{error}");
     assert!(matches!(Reader::open(&scratch.path), Err(Error::TooNew { .. })));
-    set(1);
+    set(present);
     open(&scratch.path);
+}
+
+#[test]
+fn a_file_of_the_first_layout_is_brought_to_the_present_one_with_all_that_is_in_it() {
+    let scratch = scratch();
+    let first = include_str!("../../migrations/0001_store.sql");
+    let state = "{\"charge\":1}";
+    rusqlite::Connection::open(&scratch.path)
+        .and_then(|c| {
+            c.execute_batch(first)?;
+            c.pragma_update(None, "user_version", 1)?;
+            c.pragma_update(None, "application_id", 0x7461_6666)?;
+            c.execute("INSERT INTO boot (no, boot_id, kind) VALUES (1, 'one', 'live')", [])?;
+            c.execute("INSERT INTO checkpoint VALUES ('house', 1, 5000, 1, ?1)", [state])
+        })
+        .expect("made");
+    let mut writer = open(&scratch.path);
+    let saved = writer.load_checkpoint("house").expect("reads").expect("kept");
+    assert_eq!((saved.version, saved.state.as_str()), (1, state));
+    assert_eq!(writer.anchors("house").expect("reads"), []);
+    let anchor = Anchor {
+        bank: "house".to_owned(),
+        side: None,
+        at: at(BootNo(1), 5000),
+        fix: Some("full".to_owned()),
+        version: 2,
+        state: state.to_owned(),
+    };
+    writer.anchor(anchor.clone()).expect("known boot");
+    writer.commit().expect("room");
+    let stored = Reader::open(&scratch.path).and_then(|reader| reader.anchors("house")).expect("reads");
+    assert_eq!(stored.iter().map(|stored| &stored.anchor).collect::<Vec<_>>(), [&anchor]);
 }
 
 #[test]

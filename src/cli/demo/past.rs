@@ -3,14 +3,15 @@
 use std::path::Path;
 
 use sim::boat::Boat;
+use tokio_util::sync::CancellationToken;
 
 use super::super::Failure;
 use super::say;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
-use crate::daemon::{BankLine, SAVE_PAST_EVERY_MS, device_series, track_spec};
+use crate::daemon::{BankLine, Reconciling, SAVE_PAST_EVERY_MS, catch_up, device_series, reconciled_spec, track_spec};
 use crate::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
-use crate::reckoning::{Method, Reckoner, Start};
+use crate::reckoning::{Reckoner, Start};
 use crate::store::{BootKind, Options, Writer};
 
 /// Seconds in one transaction: a quarter of a day.
@@ -36,12 +37,15 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
     let start = WallReading { mono: MonoMs(0), utc: span.from, trust: Trust::Synchronised };
     writer.clock_fix(boot, start, "demo")?;
     let mut lines = Vec::new();
+    let mut works = Vec::new();
     for device in &config.devices {
         let bank = config.bank(&device.bank).cloned();
         let series = writer.series(&device_series(device))?;
         let track = writer.series(&track_spec(&device.bank))?;
+        let reconciled = writer.series(&reconciled_spec(&device.bank))?;
+        works.extend(bank.clone().map(|bank| Reconciling { bank, main: series, reconciled }));
         let line = bank.and_then(|bank| {
-            let reckoner = Reckoner::begin(Method::Counter, bank, Start::Unknown);
+            let reckoner = Reckoner::begin(config.method(&device.bank), bank, Start::Unknown);
             let line = BankLine::new(reckoner, &device.spec.channels, series, track)?;
             Some(line.saving_every(Some(SAVE_PAST_EVERY_MS)))
         });
@@ -67,6 +71,10 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
     }
     for line in &mut lines {
         line.save(&mut writer)?;
+    }
+    writer.commit()?;
+    for work in &works {
+        catch_up(store_path, work, &mut writer, &CancellationToken::new())?;
     }
     writer.close()?;
     Ok(())

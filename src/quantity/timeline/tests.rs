@@ -15,9 +15,9 @@ const NOON: i64 = 1_800_000_000_000;
 #[test]
 fn a_late_fix_places_the_whole_boot() {
     let wrong = Timeline::new([fix(1, 0, 0, 0)]);
-    assert_eq!(wrong.utc(at(1, 5000)), Some(Placed { utc: UtcMs(5000), trusted: false }));
+    assert_eq!(wrong.utc(at(1, 5000)), Some(Placed { utc: UtcMs(5000), rank: 0 }));
     let right = Timeline::new([fix(1, 0, 0, 0), fix(1, HOUR, NOON, 2)]);
-    assert_eq!(right.utc(at(1, 5000)), Some(Placed { utc: UtcMs(NOON - HOUR + 5000), trusted: true }));
+    assert_eq!(right.utc(at(1, 5000)), Some(Placed { utc: UtcMs(NOON - HOUR + 5000), rank: 2 }));
 }
 
 #[test]

@@ -15,7 +15,7 @@ use rusqlite::{Connection, Transaction};
 
 use super::block::POWER;
 use super::error::{Error, Result};
-use super::record::{SeriesId, SeriesInfo};
+use super::record::{SeriesId, SeriesInfo, StoredAnchor};
 use super::{common, schema};
 use crate::quantity::{Timeline, UtcMs};
 
@@ -61,6 +61,14 @@ impl Reader {
         let timeline = Arc::new(common::load_timeline(&self.connection).map_err(&err)?);
         *self.timeline.borrow_mut() = Some((last, Arc::clone(&timeline)));
         Ok(timeline)
+    }
+
+    /// The anchors of a bank, line by line, each in the order of its runs.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn anchors(&self, bank: &str) -> Result<Vec<StoredAnchor>> {
+        common::load_anchors(&self.connection, bank).map_err(self.err("read its anchors"))
     }
 
     /// All series, in the order in which they were first seen.

@@ -6,7 +6,7 @@ use rusqlite::{Transaction, params};
 
 use super::Reader;
 use super::scan::Piece;
-use crate::quantity::{Moment, MonoMs, Sample, UtcMs};
+use crate::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
 use crate::store::codec;
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
@@ -47,12 +47,47 @@ impl Reader {
     /// [`crate::store::Error::UnknownSeries`], or what SQLite reports.
     pub fn samples(&self, id: SeriesId, from: UtcMs, to: UtcMs) -> Result<Samples<'_>> {
         let snapshot = self.snapshot()?;
-        let channels = self.series(id)?.channels.len();
+        let pieces = self.pieces(id, from, to)?;
+        self.walk(id, snapshot, pieces)
+    }
+
+    /// Every committed sample of a series from one moment to another, both included, as the bank lived them: traces that
+    /// were brought in meanwhile are left out.
+    ///
+    /// # Errors
+    /// As [`Reader::samples`].
+    pub fn run(&self, id: SeriesId, from: Moment, to: Moment) -> Result<Samples<'_>> {
+        let snapshot = self.snapshot()?;
+        let lived = self.lived(from.boot, to.boot).map_err(self.err("read its boots"))?;
+        let mut pieces = self.pieces(id, UtcMs(i64::MIN), UtcMs(i64::MAX))?;
+        pieces.retain_mut(|Piece { range, .. }| {
+            if range.boot == from.boot {
+                range.from = range.from.max(from.mono);
+            }
+            if range.boot == to.boot {
+                range.to = range.to.min(to.mono + 1);
+            }
+            lived.contains(&range.boot) && range.from < range.to
+        });
+        self.walk(id, snapshot, pieces)
+    }
+
+    /// Boots of the computer from one to another, and these two of whatever kind.
+    fn lived(&self, from: BootNo, to: BootNo) -> rusqlite::Result<Vec<BootNo>> {
+        self.connection
+            .prepare_cached(
+                "SELECT no FROM boot WHERE no IN (?1, ?2) OR (no BETWEEN ?1 AND ?2 AND kind = 'live') ORDER BY no",
+            )?
+            .query_map([from.0, to.0], |row| row.get(0).map(BootNo))?
+            .collect()
+    }
+
+    fn walk<'r>(&'r self, id: SeriesId, snapshot: Transaction<'r>, pieces: Vec<Piece>) -> Result<Samples<'r>> {
         Ok(Samples {
             reader: self,
             id,
-            channels,
-            pieces: self.pieces(id, from, to)?.into(),
+            channels: self.series(id)?.channels.len(),
+            pieces: pieces.into(),
             piece: None,
             next: VecDeque::new(),
             ready: VecDeque::new(),
@@ -133,7 +168,7 @@ impl Samples<'_> {
                     (0..self.channels).map(|position| value(position).filter(|value| !value.is_nan())).collect();
                 self.ready.push_back(StoredSample {
                     utc: piece.range.utc(mono),
-                    trusted: piece.range.trusted,
+                    trusted: piece.range.trusted(),
                     sample: Sample { at: Moment { boot, mono }, values },
                 });
             }

@@ -9,7 +9,7 @@ use super::{CommitReport, Writer};
 use crate::quantity::BootNo;
 use crate::store::block::{ChannelSummary, Closed};
 use crate::store::error::{Error, Result};
-use crate::store::record::{BandedSoc, FixRecord, SeriesId, rank};
+use crate::store::record::{Anchor, BandedSoc, FixRecord, SeriesId};
 
 impl Writer {
     /// Writes everything that waits, in one transaction that is on the card when this returns. On an error nothing
@@ -52,6 +52,8 @@ impl Writer {
         }
         self.pending.closed.clear();
         self.pending.fixes.clear();
+        self.pending.anchors.clear();
+        self.pending.done_anchors.clear();
         self.pending.clock_fixes.clear();
         self.pending.checkpoints.clear();
         self.pending.events.settle(event_rows);
@@ -62,6 +64,8 @@ impl Pending {
     fn is_clean(&self) -> bool {
         self.closed.is_empty()
             && self.fixes.is_empty()
+            && self.anchors.is_empty()
+            && self.done_anchors.is_empty()
             && self.clock_fixes.is_empty()
             && self.checkpoints.is_empty()
             && self.events.is_clean()
@@ -171,10 +175,16 @@ fn merge_summaries(
 fn write_records(tx: &Connection, pending: &Pending) -> rusqlite::Result<()> {
     for (boot, reading, kind) in &pending.clock_fixes {
         tx.prepare_cached("INSERT INTO clock_fix (boot, mono_ms, utc_ms, trust, kind) VALUES (?1, ?2, ?3, ?4, ?5)")?
-            .execute(params![boot.0, reading.mono.0, reading.utc.0, rank(reading.trust), kind])?;
+            .execute(params![boot.0, reading.mono.0, reading.utc.0, reading.trust.rank(), kind])?;
     }
     for fix in &pending.fixes {
         write_fix(tx, fix)?;
+    }
+    for anchor in &pending.anchors {
+        write_anchor(tx, anchor)?;
+    }
+    for id in &pending.done_anchors {
+        tx.prepare_cached("DELETE FROM anchor WHERE id = ?1")?.execute([id])?;
     }
     for checkpoint in pending.checkpoints.values() {
         tx.prepare_cached(
@@ -190,6 +200,22 @@ fn write_records(tx: &Connection, pending: &Pending) -> rusqlite::Result<()> {
             checkpoint.state,
         ])?;
     }
+    Ok(())
+}
+
+fn write_anchor(tx: &Connection, anchor: &Anchor) -> rusqlite::Result<()> {
+    tx.prepare_cached(
+        "INSERT INTO anchor (bank, side, boot, mono_ms, fix, version, state) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?
+    .execute(params![
+        anchor.bank,
+        anchor.side.map(|boot| boot.0),
+        anchor.at.boot.0,
+        anchor.at.mono.0,
+        anchor.fix,
+        anchor.version,
+        anchor.state,
+    ])?;
     Ok(())
 }
 

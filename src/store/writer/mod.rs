@@ -13,7 +13,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use super::block::{POWER, slot};
 use super::error::{Error, Result};
-use super::record::{BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
@@ -225,6 +225,35 @@ impl Writer {
         Ok(())
     }
 
+    /// Takes an anchor, in the same commit as the fix that was given just before it.
+    ///
+    /// # Errors
+    /// [`Error::UnknownBoot`].
+    pub fn anchor(&mut self, anchor: Anchor) -> Result<()> {
+        self.check_boot(anchor.at.boot)?;
+        self.lost += push_bounded(&mut self.pending.anchors, anchor);
+        Ok(())
+    }
+
+    /// Takes reconciled points; with the last ones of a run, the anchor `done` that it began at goes in the same commit.
+    /// Points that are there already stay as they are.
+    ///
+    /// # Errors
+    /// As [`Writer::append`]; the anchor stays then.
+    pub fn reconciled(&mut self, series: SeriesId, points: &[Sample], done: Option<i64>) -> Result<()> {
+        points.iter().try_for_each(|point| self.append(series, point).map(drop))?;
+        self.pending.done_anchors.extend(done);
+        Ok(())
+    }
+
+    /// The committed anchors of a bank, line by line, each in the order of its runs.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn anchors(&self, bank: &str) -> Result<Vec<StoredAnchor>> {
+        common::load_anchors(&self.connection, bank).map_err(|e| Error::sqlite(&self.path, "read its anchors", e))
+    }
+
     /// Takes an event. The same (bank, device and kind) within an hour of the last is counted there.
     ///
     /// # Errors
@@ -292,7 +321,7 @@ impl Writer {
         Ok(live
             .into_iter()
             .filter_map(|at| timeline.utc(at))
-            .filter(|placed| placed.trusted)
+            .filter(|placed| placed.trusted())
             .map(|placed| placed.utc)
             .max())
     }

@@ -6,7 +6,7 @@ use super::events::Events;
 use crate::clock::WallReading;
 use crate::quantity::BootNo;
 use crate::store::block::Closed;
-use crate::store::record::{Checkpoint, FixRecord, SeriesId};
+use crate::store::record::{Anchor, Checkpoint, FixRecord, SeriesId};
 
 /// Most fixes or clock fixes that wait in memory while the card takes nothing.
 pub(super) const MAX_RECORDS: usize = 10_000;
@@ -16,6 +16,9 @@ pub(super) const MAX_RECORDS: usize = 10_000;
 pub(super) struct Pending {
     pub(super) closed: VecDeque<(SeriesId, BootNo, Closed)>,
     pub(super) fixes: VecDeque<FixRecord>,
+    pub(super) anchors: VecDeque<Anchor>,
+    /// Anchors whose runs are reconciled.
+    pub(super) done_anchors: Vec<i64>,
     pub(super) clock_fixes: VecDeque<(BootNo, WallReading, String)>,
     pub(super) checkpoints: BTreeMap<String, Checkpoint>,
     pub(super) events: Events,

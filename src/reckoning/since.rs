@@ -1,0 +1,84 @@
+//! Since when each learned quantity has been known about as well as now.
+
+use serde::{Deserialize, Serialize};
+
+use super::reckoner::Learned;
+use crate::quantity::UtcMs;
+
+/// A 1 σ below this part of the noted one is news: the quantity is known better than it was then.
+const NARROWER: f64 = 0.9;
+/// A 1 σ above this multiple of the noted one is news too: it is no longer known so well.
+const WIDER: f64 = 1.5;
+
+/// What was noted of one quantity.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Noted {
+    std_dev: f64,
+    utc_ms: i64,
+}
+
+/// For each field of [`Learned`], in their order, when its error was about as small as now for the first time.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct Since([Option<Noted>; 5]);
+
+impl Since {
+    /// Looks at what is known at `utc`.
+    pub fn look(&mut self, learned: &Learned, utc: UtcMs) {
+        let Learned { capacity_ah, charge_efficiency, sensor_offset_a, resistance_25_ohm, ocv_shift_v } = learned;
+        let now = [capacity_ah, charge_efficiency, sensor_offset_a, resistance_25_ohm, ocv_shift_v];
+        for (noted, now) in self.0.iter_mut().zip(now) {
+            let about_as_well =
+                noted.is_some_and(|noted| (NARROWER * noted.std_dev..=WIDER * noted.std_dev).contains(&now.std_dev));
+            if !about_as_well {
+                *noted = Some(Noted { std_dev: now.std_dev, utc_ms: utc.0 });
+            }
+        }
+    }
+
+    /// Since when, in the order of the fields of [`Learned`]; `None` where nothing is learned.
+    #[must_use]
+    pub fn times(&self) -> [Option<UtcMs>; 5] {
+        self.0.map(|noted| noted.map(|noted| UtcMs(noted.utc_ms)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Estimate;
+
+    fn learned(capacity_std_dev: f64) -> Learned {
+        let known = Estimate { value: 1.0, std_dev: 0.1 };
+        Learned {
+            capacity_ah: Estimate { value: 120.0, std_dev: capacity_std_dev },
+            charge_efficiency: known,
+            sensor_offset_a: known,
+            resistance_25_ohm: known,
+            ocv_shift_v: known,
+        }
+    }
+
+    #[test]
+    fn the_time_moves_when_a_band_has_become_clearly_narrower_or_wider() {
+        let mut since = Since::default();
+        assert_eq!(since.times(), [None; 5]);
+        let mut seen = |std_dev, at| {
+            since.look(&learned(std_dev), UtcMs(at));
+            since.times()[0]
+        };
+        assert_eq!(seen(10.0, 1), Some(UtcMs(1)));
+        assert_eq!(seen(9.1, 2), Some(UtcMs(1)), "hardly narrower");
+        assert_eq!(seen(8.9, 3), Some(UtcMs(3)), "narrower than nine tenths of what was noted");
+        assert_eq!(seen(13.3, 4), Some(UtcMs(3)), "a little wider");
+        assert_eq!(seen(13.4, 5), Some(UtcMs(5)), "half as wide again");
+        assert_eq!(since.times()[1], Some(UtcMs(1)), "each quantity has its own time");
+    }
+
+    #[test]
+    fn what_is_saved_comes_back() {
+        let mut since = Since::default();
+        since.look(&learned(5.0), UtcMs(7));
+        let text = serde_json::to_string(&since).expect("plain numbers");
+        assert_eq!(serde_json::from_str::<Since>(&text).expect("own text"), since);
+    }
+}
