@@ -10,6 +10,8 @@ use crate::store::{BandedSoc, Checkpoint, FixRecord, Result, SeriesId, SeriesKin
 const TRACK_EVERY_MS: i64 = 60_000;
 /// Track points further apart than this have a gap between them, ms.
 const TRACK_GAP_MS: i64 = 180_000;
+/// What is said of a full fix for as long as a charger holds the bank full, and when it lets go.
+const HELD_FULL: &str = "held full until now";
 /// Form of the saved state.
 pub const STATE_VERSION: i64 = 1;
 
@@ -95,7 +97,7 @@ pub struct BankLine {
     tracked: Option<MonoMs>,
     saved: Option<MonoMs>,
     last: Option<Moment>,
-    last_fix: Option<(FixKind, UtcMs)>,
+    last_fix: Option<(FixKind, UtcMs, String)>,
     save_every_ms: Option<i64>,
 }
 
@@ -124,7 +126,7 @@ impl BankLine {
 
     /// Says what corrected the reckoning last, as the store remembers it.
     #[must_use]
-    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs)>) -> BankLine {
+    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs, String)>) -> BankLine {
         self.last_fix = fix;
         self
     }
@@ -156,11 +158,12 @@ impl BankLine {
         let fix = self.reckoner.step(&reading);
         self.last = Some(sample.at);
         if let Some(fix) = &fix {
-            self.last_fix = Some((fix.kind, utc));
-            sink.fix(self.fix_record(sample.at, fix))?;
+            let record = self.fix_record(sample.at, fix);
+            self.last_fix = Some((fix.kind, utc, record.text.clone()));
+            sink.fix(record)?;
         }
         match held {
-            Some(_) if self.reckoner.held_full() => self.last_fix = Some((FixKind::Full, utc)),
+            Some(_) if self.reckoner.held_full() => self.last_fix = Some((FixKind::Full, utc, HELD_FULL.to_owned())),
             Some(before) => sink.fix(self.let_go_record(sample.at, &before))?,
             None => {}
         }
@@ -194,7 +197,13 @@ impl BankLine {
     /// The state after a sample.
     #[must_use]
     pub fn live(&self, reading: Option<LiveReading>) -> LiveBank {
-        LiveBank { reading, reckoned: self.reckoner.report(), method: self.reckoner.method(), last_fix: self.last_fix }
+        LiveBank {
+            reading,
+            reckoned: self.reckoner.report(),
+            method: self.reckoner.method(),
+            last_fix: self.last_fix.clone(),
+            learned_since: [None; 5],
+        }
     }
 
     fn reading(&self, sample: &Sample) -> Option<Reading> {
@@ -224,7 +233,7 @@ impl BankLine {
             kind: FixKind::Full.word().to_owned(),
             before: Some(full),
             after: full,
-            text: "held full until now".to_owned(),
+            text: HELD_FULL.to_owned(),
         }
     }
 

@@ -29,6 +29,8 @@ use crate::store;
 
 /// Samples between the devices and the pipeline: minutes at 1 Hz.
 const SAMPLES_AHEAD: usize = 256;
+/// Hand orders between the page and the pipeline.
+const ORDERS_AHEAD: usize = 16;
 
 /// Why the daemon cannot start or go on.
 #[derive(Debug, thiserror::Error)]
@@ -120,6 +122,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     }
     drop(samples);
 
+    let (orders, _) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
@@ -131,6 +134,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
+        orders,
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));

@@ -170,7 +170,10 @@ fn duration_words(seconds: f64) -> String {
     }
 }
 
-fn last_fix(store_path: &Path, bank: &str) -> Result<Option<(FixKind, UtcMs)>, Error> {
+fn last_fix(store_path: &Path, bank: &str) -> Result<Option<(FixKind, UtcMs, String)>, Error> {
     let fixes = Reader::open(store_path)?.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
-    Ok(fixes.into_iter().next().and_then(|stored| FixKind::of_word(&stored.fix.kind).zip(stored.utc)))
+    Ok(fixes
+        .into_iter()
+        .next()
+        .and_then(|stored| Some((FixKind::of_word(&stored.fix.kind)?, stored.utc?, stored.fix.text))))
 }

@@ -2,9 +2,10 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use tokio::sync::{broadcast, watch};
+use tokio::sync::{broadcast, mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::order::Order;
 use super::readers::Readers;
 use super::view::{EventView, NowView};
 use crate::battery::Bank;
@@ -26,8 +27,11 @@ pub struct LiveBank {
     pub reckoned: Reckoned,
     /// Method of the reckoning.
     pub method: Method,
-    /// What corrected it last, and when.
-    pub last_fix: Option<(FixKind, UtcMs)>,
+    /// What corrected it last, when, and what it did, for people.
+    pub last_fix: Option<(FixKind, UtcMs, String)>,
+    /// Since when each learned quantity has had about its present band; in the order of the fields of
+    /// [`crate::reckoning::Learned`].
+    pub learned_since: [Option<UtcMs>; 5],
 }
 
 /// The latest sample of a bank's main device.
@@ -90,6 +94,8 @@ pub struct Live {
     pub store: StoreProbe,
     /// Cancelled when the daemon stops.
     pub stop: CancellationToken,
+    /// Where hand orders go.
+    pub orders: mpsc::Sender<Order>,
     latest: Mutex<Vec<Arc<LiveBank>>>,
     clock_trusted: watch::Receiver<bool>,
     feed: broadcast::Sender<Arc<Feed>>,
@@ -115,6 +121,8 @@ pub struct LiveParts {
     pub clock_trusted: watch::Receiver<bool>,
     /// Cancelled when the daemon stops.
     pub stop: CancellationToken,
+    /// Where hand orders go.
+    pub orders: mpsc::Sender<Order>,
 }
 
 impl Live {
@@ -132,6 +140,7 @@ impl Live {
             readers: parts.readers,
             store: parts.store,
             stop: parts.stop,
+            orders: parts.orders,
             latest: Mutex::new(latest),
             clock_trusted: parts.clock_trusted,
             feed: broadcast::Sender::new(FEED_DEPTH),
