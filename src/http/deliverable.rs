@@ -74,7 +74,7 @@ pub fn at_load(bank: &Bank, state: &Reckoned, load_a: f64, charge_ah: f64, band:
         format!("At {load} nothing comes out now, although {held} is still held: {frees} gives it back.")
     } else if behind_ah > WORTH_A_WORD * capacity_ah {
         let (out, behind) = (charge_range(band.low, band.high), charge(behind_ah));
-        format!("At {load} {out} comes out; the other {behind} held stays behind until {frees} frees it.")
+        format!("{out} comes out at {load}; the other {behind} held stays behind until {frees} frees it.")
     } else {
         format!("At {load} nearly all of what is held comes out: {}.", charge_range(band.low, band.high))
     }

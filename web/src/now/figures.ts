@@ -41,7 +41,11 @@ function chargeLeft(now: Now): Omit<Figure, "key" | "label"> {
   const held =
     now.charge_ah === null || now.capacity_ah === null
       ? ""
-      : words.figure.chargeOf(number(now.charge_ah, now.capacity_ah < 30 ? 1 : 0), joined(round(now.capacity_ah)));
+      : words.figure.chargeOf(
+          number(now.charge_ah, now.capacity_ah < 30 ? 1 : 0),
+          joined(round(now.capacity_ah)),
+          now.drawn_since_full_ah === null ? "" : number(now.drawn_since_full_ah, now.capacity_ah < 30 ? 1 : 0),
+        );
   const shown = withDoubt(now);
   return shown ? { ...shown, sub: held } : nothing(words.figure.unknown);
 }
