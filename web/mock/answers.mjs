@@ -99,6 +99,7 @@ export class Boat {
       mean_current_a: mean,
       reserve,
       ...times(bank, { soc, low, high }, mean, reserve),
+      ...(this.scenario === "spent" && name === "drive" && spent),
       last_fix: fix && this.scenario !== "unknown" ? { kind: fix.kind, time: iso(fix.t), text: fix.text } : null,
       deliverable: deliverable(bank, { soc, mean, spent: this.scenario === "spent" && name === "drive" }),
       learned: counter ? null : learned(bank, this.start),
@@ -237,6 +238,9 @@ function waiting(bank, device, reserve) {
   );
   return { bank, time: null, time_trusted: true, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "Nothing is known of the charge yet." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
 }
+
+/** After a hard run: nothing comes out at this load. */
+const spent = Object.fromEntries(["endurance", "reserve"].flatMap((what) => ["_s", "_low_s", "_high_s"].map((end) => [what + end, 0])));
 
 /** Doubt of the mean load itself, as a ratio. */
 const LOAD_DOUBT = 0.06;

@@ -47,6 +47,8 @@ export const words = {
     reserveReached: (load: string, range: string) => `${load} the reserve is reached *${range}*.`,
     reserveBelow: "*The charge is below the reserve.*",
     emptyReached: (load: string, range: string) => `${load} the bank is empty *${range}*.`,
+    spent: (load: string, held: string) =>
+      `*${load} nothing comes out now,* although ${held} is still held: a rest or a gentler load gives it back.`,
     full: (range: string) => `At this rate it is full *${range}*.`,
     fullBy: "The bank is full.",
     startUnknown: "The charge at the start was not known: the band narrows with the next fix.",
@@ -65,6 +67,7 @@ export const words = {
     full: "Until full",
     empty: (range: string) => `until empty ${range}`,
     isBelow: "below the reserve",
+    stillHeld: (held: string) => `${held} still held`,
     untilEmpty: "Until empty",
     noEnd: "no load to speak of",
     current: "Current",
@@ -133,7 +136,8 @@ export const words = {
   },
   learned: {
     name: "Learned from use",
-    none: "Counting learns nothing of bank and sensor: it goes by their ratings.",
+    counter: "Counting learns nothing of bank and sensor: it goes by their ratings.",
+    notYet: "Nothing yet.",
     quantity: {
       capacity_ah: "Capacity",
       charge_efficiency: "Kept of what is charged",

@@ -30,6 +30,10 @@ describe("the five figures", () => {
   it("below_the_reserve_it_counts_to_empty", () => {
     expect(shown(someNow({ reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0 }))["reserve"]).toMatchObject({ label: "Until empty", value: "17–22" });
   });
+  it("where_nothing_comes_out_the_charge_still_held_is_named", () => {
+    const none = { endurance_s: 0, endurance_low_s: 0, endurance_high_s: 0, reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0 };
+    expect(shown(someNow({ ...none, charge_ah: 30 }))["reserve"]).toMatchObject({ label: "Until empty", value: "0", sub: "30\u202fAh still held" });
+  });
   it("charging_it_counts_to_full", () => {
     expect(shown(charging())["reserve"]).toMatchObject({ label: "Until full", unit: "h" });
   });

@@ -19,7 +19,6 @@ interface Row {
 export class LastsSection {
   readonly node = el("section", { class: "lasts" });
   private readonly input: HTMLInputElement;
-  private readonly reserveHead = el("th", { scope: "col" }, words.lasts.reserve);
   private readonly now = row();
   private readonly chosen = row();
   private readonly trouble = el("p", { class: "trouble", role: "status", hidden: true });
@@ -42,9 +41,8 @@ export class LastsSection {
     });
     this.chosen.head.append(this.input, "\u202fA");
     setText(this.now.head, words.lasts.rest);
-    const heads = [words.lasts.load, this.reserveHead, words.lasts.empty, words.lasts.comesOut].map((head) =>
-      typeof head === "string" ? el("th", { scope: "col" }, head) : head,
-    );
+    const { load, reserve, empty, comesOut } = words.lasts;
+    const heads = [load, reserve, empty, comesOut].map((head) => el("th", { scope: "col" }, head));
     this.node.append(
       el("h2", {}, words.lasts.name),
       el("table", {}, el("thead", {}, el("tr", {}, ...heads)), el("tbody", {}, this.now.node, this.chosen.node)),
@@ -102,7 +100,9 @@ export class LastsSection {
 }
 
 function row(): Row {
-  const parts = { head: el("th", { scope: "row" }), reserve: el("td", {}, NONE), empty: el("td", {}, NONE), out: el("td", {}, NONE) };
+  const { reserve, empty, comesOut } = words.lasts;
+  const cell = (name: string): HTMLElement => el("td", { "data-name": name }, NONE);
+  const parts = { head: el("th", { scope: "row" }), reserve: cell(reserve), empty: cell(empty), out: cell(comesOut) };
   return { ...parts, node: el("tr", {}, parts.head, parts.reserve, parts.empty, parts.out) };
 }
 

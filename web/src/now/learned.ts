@@ -6,7 +6,7 @@ import { learnedFact } from "./terms";
 
 export class LearnedSection {
   readonly node = el("section", { class: "learned" });
-  private readonly none = el("p", { class: "sub" }, words.learned.none);
+  private readonly none = el("p", { class: "sub" });
   private readonly list = el("dl");
   private readonly places = new Map<string, { value: HTMLElement; more: HTMLElement }>();
 
@@ -16,6 +16,7 @@ export class LearnedSection {
   }
 
   show(now: Now, present: number, zone: string): void {
+    setText(this.none, now.method === "counter" ? words.learned.counter : words.learned.notYet);
     this.none.hidden = now.learned !== null;
     this.list.hidden = now.learned === null;
     for (const learned of now.learned ?? []) {
