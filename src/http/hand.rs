@@ -22,7 +22,7 @@ use super::live::Live;
 use super::order::{Order, OrderKind};
 use super::problem::Problem;
 
-/// 1 σ of a stated charge where none is given: what an attentive person means by "about".
+/// 1 σ of a stated charge where none is given: what an attentive person means by "about" (assumed).
 const USUAL_STD_DEV: f64 = 0.02;
 /// What 1 σ may be: nobody knows better than a full fix does, and a fifth is next to nothing known.
 const STD_DEVS: RangeInclusive<f64> = 0.002..=0.2;

@@ -15,7 +15,10 @@ const order = (page, text) => page.locator(".orders button", { hasText: text });
 async function opened(size, palette) {
   const opening = await open(browser, "/", size, palette);
   await opening.page.waitForFunction(
-    (row) => document.querySelector(".lasts .text").textContent !== "" && /[a-z0-9]/.test(document.querySelector(`${row} td:nth-child(3)`).textContent),
+    (row) => {
+      const text = (selector) => document.querySelector(selector)?.textContent ?? "";
+      return text(".lasts .text") !== "" && /[a-z0-9]/.test(text(`${row} td:nth-child(3)`));
+    },
     chosen,
   );
   return opening;
