@@ -7,6 +7,7 @@ mod layering;
 mod link;
 mod property;
 mod reference;
+mod scenario;
 mod store;
 mod support;
 mod terminal;

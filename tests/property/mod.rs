@@ -1,5 +1,7 @@
 //! Whatever a device says, the reckoning stays in bounds and its bands stay in order.
 
+mod filter;
+
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;
 use taffrail::battery::{Bank, Chemistry};
@@ -34,14 +36,14 @@ fn run(reckoner: &mut Reckoner, steps: &[(f64, f64, f64, Option<f64>)], mut chec
     }
 }
 
-/// Cases that once failed are tried first, for ever.
-fn config() -> ProptestConfig {
+/// So many cases; those that once failed are tried first, for ever.
+fn cases(cases: u32) -> ProptestConfig {
     let found = FileFailurePersistence::Direct("tests/property/regressions.txt");
-    ProptestConfig { cases: 200, failure_persistence: Some(Box::new(found)), ..ProptestConfig::default() }
+    ProptestConfig { cases, failure_persistence: Some(Box::new(found)), ..ProptestConfig::default() }
 }
 
 proptest! {
-    #![proptest_config(config())]
+    #![proptest_config(cases(200))]
 
     #[test]
     fn the_state_stays_in_bounds_and_the_band_around_it(bank in banks(), start in starts(), steps in steps()) {

@@ -1,6 +1,8 @@
 //! Against values from outside the project; the source stands beside each check.
 
 mod charging;
+mod kalman_vectors;
+mod model_traces;
 mod peukert;
 mod real_vrla;
 mod temperature;

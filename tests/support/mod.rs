@@ -1,4 +1,7 @@
-//! Reads the open data that lie beside the repository; none of it is committed.
+//! Reads the open data that lie beside the repository (none of it is committed), and the fixtures (all of them are).
+
+pub mod fixture;
+pub mod trial;
 
 use std::io::Read;
 use std::path::PathBuf;
@@ -17,12 +20,17 @@ pub fn shared_data(folder: &str) -> Option<PathBuf> {
     Some(path)
 }
 
-/// Rows of a gzipped CSV, as numbers by the named columns; an empty field is `None`.
+/// Rows of a gzipped CSV, as numbers by the named columns; an empty field is `None`, lines of `#` are skipped.
 pub fn read_columns<const N: usize>(path: &PathBuf, names: [&str; N]) -> Vec<[Option<f64>; N]> {
     let mut text = String::new();
     let file = std::fs::File::open(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     flate2::read::GzDecoder::new(file).read_to_string(&mut text).expect("gzipped text");
-    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    columns_of(&text, names)
+}
+
+/// Rows of a CSV text, as numbers by the named columns; an empty field is `None`, lines of `#` are skipped.
+pub fn columns_of<const N: usize>(text: &str, names: [&str; N]) -> Vec<[Option<f64>; N]> {
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(text.as_bytes());
     let header = reader.headers().expect("a header").clone();
     let columns = names.map(|name| header.iter().position(|h| h == name).unwrap_or_else(|| panic!("no {name}")));
     reader
@@ -43,8 +51,12 @@ pub struct TruthRow {
 
 /// A trace with columns of the given names: time, voltage, current, temperature, true state of charge.
 pub fn read_truth(path: &PathBuf, names: [&str; 5]) -> Vec<TruthRow> {
-    read_columns(path, names)
-        .into_iter()
+    truth_rows(read_columns(path, names))
+}
+
+/// The rows of a trace, from its columns in the order of [`read_truth`].
+pub fn truth_rows(rows: Vec<[Option<f64>; 5]>) -> Vec<TruthRow> {
+    rows.into_iter()
         .map(|[t_s, voltage_v, current_a, temperature_c, soc]| TruthRow {
             reading: Reading {
                 t_s: t_s.expect("a time"),

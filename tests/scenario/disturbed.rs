@@ -1,0 +1,54 @@
+//! Sensors that misbehave on a voyage: no false fix, no jump, and the band holds.
+
+use taffrail::reckoning::{Method, Suspicion};
+
+use super::sound::suspicions;
+use super::{judge, limits, none_misses, sensed, thinned, voyages};
+use crate::support::trial::disturbed::{Fault, follow, with};
+use crate::support::trial::{Trace, must};
+
+fn no_harm_by(fault: Fault) {
+    let faulty = voyages().into_iter().map(|trace| Trace { name: trace.name.clone(), ..with(&trace, fault) });
+    none_misses(sensed(faulty.collect()), |trace| {
+        let outcome = follow(Method::Filter, &trace);
+        let name = format!("{}, {}", trace.name, fault.words());
+        println!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump);
+        let band = judge(&name, &outcome.score, limits::DISTURBED);
+        let is_good = outcome.false_fixes == 0 && outcome.greatest_jump <= must::JUMP && band.is_none();
+        (!is_good).then(|| format!("{name}: {outcome:?}"))
+    });
+}
+
+#[test]
+fn a_stuck_voltage_does_no_harm() {
+    no_harm_by(Fault::StuckVoltage);
+}
+
+#[test]
+fn spikes_of_one_sample_do_no_harm() {
+    no_harm_by(Fault::Spikes);
+}
+
+#[test]
+fn a_day_without_temperature_does_no_harm() {
+    no_harm_by(Fault::NoTemperature);
+}
+
+#[test]
+fn twenty_minutes_of_silence_under_load_do_no_harm() {
+    no_harm_by(Fault::ShortGap);
+}
+
+#[test]
+fn five_hours_of_silence_under_load_do_no_harm() {
+    no_harm_by(Fault::LongGap);
+}
+
+#[test]
+fn a_stuck_voltage_is_called_out() {
+    for trace in voyages() {
+        // No sensor noise: what is stuck repeats itself to the last digit.
+        let raised = suspicions(&thinned(&with(&trace, Fault::StuckVoltage)));
+        assert!(raised.contains(&Suspicion::VoltageStuck), "{}: {raised:?}", trace.name);
+    }
+}
