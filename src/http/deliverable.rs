@@ -45,8 +45,8 @@ impl DeliverableView {
         };
         let given = load_a.map(|load_a| (load_a, deliverable(bank, state, load_a)));
         let text = match (given, state.mean_current_a) {
-            (Some((load_a, (charge_ah, band))), _) => at_load(bank, state, load_a, charge_ah, band),
-            (None, mean_a) => without_load(bank, state, bound_ah, mean_a.unwrap_or(0.0) > 0.0),
+            (Some((load_a, (charge_ah, band))), _) => at_load(state, load_a, charge_ah, band),
+            (None, mean_a) => without_load(state, bound_ah, mean_a.unwrap_or(0.0) > 0.0),
         };
         DeliverableView {
             load_a,
@@ -61,12 +61,12 @@ impl DeliverableView {
 }
 
 /// What comes out at a load of `load_a`, for people.
-pub fn at_load(bank: &Bank, state: &Reckoned, load_a: f64, charge_ah: f64, band: Band) -> String {
-    let (held_ah, capacity_ah) = (state.held_ah, bank.rated_capacity_ah);
+pub fn at_load(state: &Reckoned, load_a: f64, charge_ah: f64, band: Band) -> String {
+    let (held_ah, capacity_ah) = (state.held_ah, state.capacity_ah);
     let cold = state.temperature_c.is_some_and(|temperature_c| temperature_c < COLD_C);
     let frees = if cold { "a rest, a gentler load or warmth" } else { "a rest or a gentler load" };
     let load = current(load_a);
-    let held = format!("{} ({:.0} % of the rating)", charge(held_ah), 100.0 * held_ah / capacity_ah);
+    let held = format!("{} ({:.0} % of its capacity)", charge(held_ah), 100.0 * held_ah / capacity_ah);
     let behind_ah = held_ah - charge_ah;
     if held_ah < NOTHING * capacity_ah {
         format!("The bank holds next to nothing; at {load} nothing comes out.")
@@ -80,12 +80,12 @@ pub fn at_load(bank: &Bank, state: &Reckoned, load_a: f64, charge_ah: f64, band:
     }
 }
 
-fn without_load(bank: &Bank, state: &Reckoned, bound_ah: f64, charging: bool) -> String {
+fn without_load(state: &Reckoned, bound_ah: f64, charging: bool) -> String {
     let bound = state.bound;
     let held = charge(state.held_ah);
     if charging {
         format!("The bank is charging and holds {held}; what comes out depends on the load that follows.")
-    } else if bound_ah > WORTH_A_WORD * bank.rated_capacity_ah && bound.relax_per_s > 0.0 {
+    } else if bound_ah > WORTH_A_WORD * state.capacity_ah && bound.relax_per_s > 0.0 {
         let half_s = std::f64::consts::LN_2 / bound.relax_per_s;
         let bound = charge(bound_ah);
         format!(

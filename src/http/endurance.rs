@@ -78,7 +78,7 @@ pub async fn endurance(
         deliverable_ah,
         deliverable_low_ah: band.low,
         deliverable_high_ah: band.high,
-        text: text(bank, state, load_a, (deliverable_ah, band), &Endurance { empty, reserve }),
+        text: text(state, load_a, (deliverable_ah, band), &Endurance { empty, reserve }),
     }))
 }
 
@@ -91,8 +91,8 @@ fn checked_load(bank: &Bank, given: Option<&str>) -> Result<f64, Problem> {
     })
 }
 
-fn text(bank: &Bank, state: &Reckoned, load_a: f64, (charge_ah, band): (f64, Band), lasts: &Endurance) -> String {
-    let out = deliverable::at_load(bank, state, load_a, charge_ah, band);
+fn text(state: &Reckoned, load_a: f64, (charge_ah, band): (f64, Band), lasts: &Endurance) -> String {
+    let out = deliverable::at_load(state, load_a, charge_ah, band);
     if lasts.empty.high_s <= 0.0 {
         return out;
     }

@@ -85,7 +85,7 @@ async fn at_rest_the_text_says_how_soon_the_bound_charge_is_back() {
     drawing(&boat, 0.0, 30.0);
     let text = boat.json("/api/v1/banks/house/now").await["deliverable"]["text"].clone();
     assert!(text.as_str().expect("a text").contains("depends on the load"), "{text}");
-    boat.change(|state| state.reckoned.bound = Bound { charge_ah: 18.0, std_dev_ah: 2.0, relax_per_s: 0.001 });
+    boat.change(|state| state.reckoned.bound = Bound { charge_ah: 18.0, relax_per_s: 0.001, ..Bound::default() });
     let deliverable = &boat.json("/api/v1/banks/house/now").await["deliverable"];
     assert!((number(&deliverable["bound_ah"]) - 18.0).abs() < 1e-9);
     // ln 2 / 0.001 s = 693 s.

@@ -19,7 +19,7 @@ export function deliverable(bank, { soc, mean, spent }) {
   const charge_ah = spent ? 0 : Math.max(0, held_ah - behind(bank, load_a));
   const [low_ah, high_ah] = spent ? [0, 0] : [charge_ah * 0.93, charge_ah * 1.06];
   const text = spent
-    ? `At ${load_a.toFixed(1)} A nothing comes out now, although ${round(held_ah)} Ah (${(100 * soc).toFixed(0)} % of the rating) is still held: a rest or a gentler load gives it back.`
+    ? `At ${load_a.toFixed(1)} A nothing comes out now, although ${round(held_ah)} Ah (${(100 * soc).toFixed(0)} % of its capacity) is still held: a rest or a gentler load gives it back.`
     : `${round(low_ah)} to ${round(high_ah)} Ah comes out at ${load_a.toFixed(1)} A; the other ${round(held_ah - charge_ah)} Ah held stays behind until a rest or a gentler load frees it.`;
   return { load_a, charge_ah, low_ah, high_ah, held_ah, bound_ah: spent ? held_ah : 0, text };
 }
