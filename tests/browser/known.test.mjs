@@ -91,7 +91,7 @@ test("chosen_load_changes_the_answer_and_is_remembered", async () => {
 test("an_order_is_asked_back_and_can_be_left", async () => {
   const { page, faults, close } = await opened(SIZES[2], "day");
   const orders = await inPlaceOfTheDaemon(page, 200, { text: "" });
-  for (const [text, asked] of [["full now", /reckoned as full/], ["set the sensor", /every load and source is off/]]) {
+  for (const [text, asked] of [["full now", /reckoned as full/], ["set the sensor", /reads .*\d.A now;.* every load and source is off/]]) {
     await order(page, text).click();
     const question = page.locator(".question");
     assert.match(await question.innerText(), asked);

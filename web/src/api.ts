@@ -159,7 +159,7 @@ export class ApiError extends Error {}
 async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
   const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
   if (!answer.ok) {
-    throw new ApiError(`${path}: ${await problem(answer)}`);
+    throw new ApiError(await problem(answer));
   }
   return (await answer.json()) as T;
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import type { Learned } from "../src/api";
+import { ApiError, type Learned } from "../src/api";
 import { statedFix } from "../src/now/orders";
-import { facts, lasts, lastsNow, learnedFact, untilFull } from "../src/now/terms";
+import { facts, lasts, lastsNow, learnedFact, reason, untilFull } from "../src/now/terms";
 import { charging, someNow } from "./now";
 
 const PRESENT = Date.parse("2026-11-25T10:00:00Z");
@@ -88,5 +88,12 @@ describe("a stated charge", () => {
   });
   it("what_makes_no_sense_is_no_order", () => {
     for (const [percent, within] of [[101, 5], [-1, 5], [80, 0], [80, 60], [NaN, 5], [80, NaN]] as const) expect(statedFix(percent, within)).toBeNull();
+  });
+});
+
+describe("what failed", () => {
+  it("is_said_in_the_daemons_words_or_as_its_silence", () => {
+    expect(reason(new ApiError("there is no reading yet"))).toBe("there is no reading yet");
+    expect(reason(new TypeError("Failed to fetch"))).toBe("The daemon does not answer.");
   });
 });

@@ -4,7 +4,7 @@ import { el, setText } from "../dom";
 import { NONE } from "../format";
 import { Latest } from "../history/load";
 import { words } from "../words";
-import { facts, lasts, lastsNow, meanLoad, untilFull } from "./terms";
+import { facts, lasts, lastsNow, meanLoad, reason, untilFull } from "./terms";
 
 const AGAIN_MS = 15_000;
 
@@ -32,7 +32,7 @@ export class LastsSection {
     this.input.value = String(remembered(bank));
     this.answers = new Latest(
       (answer) => this.tell(this.chosen, lasts(answer)),
-      (why) => this.fail(why instanceof Error ? why.message : String(why)),
+      (why) => this.fail(reason(why)),
       200,
     );
     this.input.addEventListener("input", () => {

@@ -1,8 +1,9 @@
 /** What the reader knows for certain: a stated charge, a stated zero. Each is asked back before it is done. */
-import { api, type Bank } from "../api";
+import { api, type Bank, type Now } from "../api";
 import { el, setText } from "../dom";
-import { joined, number } from "../format";
+import { current, joined, number } from "../format";
 import { words } from "../words";
+import { reason } from "./terms";
 
 /** 1 σ of "the bank is full now". */
 const FULL_STD_DEV = 0.01;
@@ -29,6 +30,8 @@ export class Orders {
   private readonly within = amount(words.orders.withinPercent, "5");
   private readonly question = el("div", { class: "question", role: "group", tabindex: "-1", hidden: true });
   private readonly outcome = el("p", { class: "outcome", role: "status" });
+
+  private reading: number | null = null;
 
   constructor(private readonly bank: Bank) {
     const { orders } = words;
@@ -57,6 +60,10 @@ export class Orders {
     );
   }
 
+  show(now: Now): void {
+    this.reading = now.current_a;
+  }
+
   private button(text: string, order: () => Order): HTMLElement {
     const button = el("button", { type: "button", class: "order", onclick: () => this.ask(order(), button) }, text);
     return button;
@@ -67,7 +74,9 @@ export class Orders {
   }
 
   private zero(): Order {
-    return { ask: words.orders.askZero, act: words.orders.doZero, send: () => api.zero(this.bank.name) };
+    // With a load on by mistake, the reading itself says so best.
+    const reading = this.reading === null ? words.orders.noReading : joined(current(this.reading));
+    return { ask: words.orders.askZero(reading), act: words.orders.doZero, send: () => api.zero(this.bank.name) };
   }
 
   private stated(from: HTMLElement | null): void {
@@ -114,7 +123,7 @@ export class Orders {
     try {
       this.tell((await order.send()).text, false);
     } catch (why) {
-      this.tell(why instanceof Error ? why.message : String(why), true);
+      this.tell(reason(why), true);
     }
   }
 

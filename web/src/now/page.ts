@@ -31,12 +31,14 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   const notices = new Notices(at, boat.zone);
   const lasts = new LastsSection(bank);
   const learned = new LearnedSection();
+  const orders = new Orders(bank);
+  const known = el("div", { class: "known" }, lasts.node, learned.node, orders.node);
   main.append(
     say,
     el("section", { class: "pic", "aria-label": words.picture.section }, picture.node),
     panel.node,
     el("div", { class: "ledger" }, energy.node, others.length > 0 && aboard.node, notices.node),
-    el("div", { class: "known" }, lasts.node, learned.node, new Orders(bank).node),
+    known,
     care(),
   );
 
@@ -53,8 +55,10 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
     picture.setNow(now, moment, old);
+    known.classList.toggle("old", old);
     lasts.show(now, moment, boat.zone);
     learned.show(now, moment, boat.zone);
+    orders.show(now);
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {
     if (s === null || time === null || (s <= FRESH_S && !old)) return "";

@@ -1,5 +1,5 @@
 /** What the sections under the ledger say, as text. Pure. */
-import type { Endurance, Learned, Now } from "../api";
+import { ApiError, type Endurance, type Learned, type Now } from "../api";
 import { charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
 import { durations, when } from "../range";
 import { words } from "../words";
@@ -106,3 +106,6 @@ function sinceWhen(ms: number, present: number, zone: string): string {
   const today = civil(ms, zone).dayNumber === civil(present, zone).dayNumber;
   return today ? clock(ms, zone) : dayOfMonth(ms, zone, present);
 }
+
+/** Why a question or an order failed: what the daemon said, or that it said nothing. */
+export const reason = (why: unknown): string => (why instanceof ApiError ? why.message : words.orders.away);
