@@ -10,21 +10,13 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::banks;
 use super::live::Live;
-use super::merge::{BRIDGED_MS, Merged, merge, onto};
 use super::problem::Problem;
+use super::recorded::{LIVE_TRACK, Line, MOST_POINTS, TRACK, Wanted, read_history, read_sums};
 use crate::quantity::{Unit, UtcMs};
-use crate::store::{
-    HistoryChannel, HistoryQuery, Reader, Result, SeriesInfo, SeriesKind, StoredEvent, StoredFix, Sums,
-};
+use crate::store::{HistoryChannel, StoredEvent, StoredFix};
 
-/// Most bins of an answer.
-const MOST_POINTS: usize = 5000;
 /// Most fixes and events that a history carries as marks.
 const MOST_MARKS: usize = 500;
-/// Bins narrower than this show single samples; the reckoned track is slower and drawn between.
-const TRACK_STEP_MS: i64 = 60_000;
-/// Channels of the reckoned track: the likely value and the edges of its band.
-const TRACK: [&str; 3] = ["soc", "soc_low", "soc_high"];
 
 /// What to show.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -38,6 +30,10 @@ pub struct HistoryRequest {
     points: Option<usize>,
     /// Names of channels, separated by commas; all if not given, with `power_w` and `soc`.
     channels: Option<String>,
+    /// Which line `soc` is: `reconciled` (if not given) with what was learned at the next fix, `live` as reckoned at the
+    /// time, or `both`: the reconciled one as `soc`, that of the time as `soc_live`.
+    #[param(inline)]
+    line: Option<Line>,
 }
 
 /// A span.
@@ -96,6 +92,9 @@ pub struct HistoryView {
     step_ms: i64,
     /// Where each bin begins, UTC milliseconds, rising.
     time_ms: Vec<i64>,
+    /// Up to here `soc` is the reconciled line, UTC milliseconds, and may lie beyond the span; from there on it is the
+    /// line as reckoned at the time. `null` where all of it is.
+    reconciled_until_ms: Option<i64>,
     /// Columns by channel.
     channels: BTreeMap<String, ColumnView>,
     /// Fixes and events of the span.
@@ -131,24 +130,27 @@ pub async fn history(
     banks::find(&live, &name)?;
     check_span(request.from_ms, request.to_ms)?;
     let points = request.points.unwrap_or(1500).clamp(1, MOST_POINTS);
-    let wanted: Option<Vec<String>> =
+    let channels: Option<Vec<String>> =
         request.channels.as_ref().map(|list| list.split(',').map(|name| name.trim().to_owned()).collect());
     let (from, to) = (UtcMs(request.from_ms), UtcMs(request.to_ms));
-    let (merged, fixes, events) = live
+    let line = request.line.unwrap_or_default();
+    let (recorded, fixes, events) = live
         .readers
         .with(move |reader| {
-            let merged = read_history(reader, &name, wanted.as_deref(), (from, to), points)?;
+            let wanted = Wanted { bank: &name, channels: channels.as_deref(), line, from, to, points };
+            let recorded = read_history(reader, &wanted)?;
             let fixes = reader.fixes(&name, from, to, MOST_MARKS)?;
             let events = reader.events(Some(&name), from, to, MOST_MARKS)?;
-            Ok((merged, fixes, events))
+            Ok((recorded, fixes, events))
         })
         .await?;
     Ok(Json(HistoryView {
         from_ms: request.from_ms,
         to_ms: request.to_ms,
-        step_ms: merged.step_ms,
-        time_ms: merged.time_ms,
-        channels: column_views(merged.channels),
+        step_ms: recorded.merged.step_ms,
+        time_ms: recorded.merged.time_ms,
+        reconciled_until_ms: recorded.reconciled_until.map(|until| until.0),
+        channels: column_views(recorded.merged.channels),
         marks: marks(fixes, events),
     }))
 }
@@ -182,68 +184,7 @@ fn check_span(from_ms: i64, to_ms: i64) -> std::result::Result<(), Problem> {
     sane.then_some(()).ok_or_else(|| Problem::bad_request("from_ms and to_ms: expected 0 <= from_ms < to_ms"))
 }
 
-fn series_of(reader: &Reader, bank: &str, kind: SeriesKind) -> Result<Vec<SeriesInfo>> {
-    Ok(reader.all_series()?.into_iter().filter(|s| s.bank == bank && s.kind == kind.as_str()).collect())
-}
-
-fn read_history(
-    reader: &Reader,
-    bank: &str,
-    wanted: Option<&[String]>,
-    (from, to): (UtcMs, UtcMs),
-    points: usize,
-) -> Result<Merged> {
-    let query = |series: &SeriesInfo, channels| HistoryQuery { series: series.id, channels, from, to, points };
-    let mut parts = Vec::new();
-    for series in series_of(reader, bank, SeriesKind::Device)? {
-        let mut channels = series.channels.clone();
-        channels.extend(series.has_power.then(|| "power_w".to_owned()));
-        if let Some(wanted) = wanted {
-            channels.retain(|channel| wanted.contains(channel));
-        }
-        if !channels.is_empty() {
-            parts.push(reader.history(&query(&series, channels))?);
-        }
-    }
-    // Samples are faster than the track: lay the track on their times. Otherwise the bins meet.
-    let fine = parts.iter().any(|part| part.step_ms < TRACK_STEP_MS && !part.time_ms.is_empty());
-    // The points on either side of the span carry the line to its edges.
-    let beyond_ms = if fine { BRIDGED_MS } else { 0 };
-    let (from, to) = (UtcMs(from.0 - beyond_ms), UtcMs(to.0 + beyond_ms));
-    let points = if fine { MOST_POINTS } else { points };
-    let mut tracks = Vec::new();
-    if wanted.is_none_or(|wanted| wanted.iter().any(|channel| channel == "soc")) {
-        for series in series_of(reader, bank, SeriesKind::Reckoning)? {
-            let channels = TRACK.map(str::to_owned).to_vec();
-            tracks.push(reader.history(&HistoryQuery { series: series.id, channels, from, to, points })?);
-        }
-    }
-    if !fine {
-        parts.append(&mut tracks);
-        return Ok(merge(parts));
-    }
-    let mut merged = merge(parts);
-    for track in tracks {
-        let laid = onto(&track, &merged.time_ms);
-        merged.channels.extend(laid);
-    }
-    Ok(merged)
-}
-
-fn read_sums(reader: &Reader, bank: &str, from: UtcMs, to: UtcMs) -> Result<Sums> {
-    let mut total = Sums::default();
-    for series in series_of(reader, bank, SeriesKind::Device)?.iter().filter(|series| series.has_power) {
-        let sums = reader.sums(series.id, from, to)?;
-        total.charge_in_ah += sums.charge_in_ah;
-        total.charge_out_ah += sums.charge_out_ah;
-        total.energy_in_wh += sums.energy_in_wh;
-        total.energy_out_wh += sums.energy_out_wh;
-        total.covered_s += sums.covered_s;
-    }
-    Ok(total)
-}
-
-/// Columns by name. The three columns of the track become one with a band. Where two devices of a bank, one after the
+/// Columns by name. The three columns of a line become one with a band. Where two devices of a bank, one after the
 /// other, reported the same channel, the columns are one.
 fn column_views(channels: Vec<HistoryChannel>) -> BTreeMap<String, ColumnView> {
     let mut by_name: BTreeMap<String, HistoryChannel> = BTreeMap::new();
@@ -255,7 +196,7 @@ fn column_views(channels: Vec<HistoryChannel>) -> BTreeMap<String, ColumnView> {
             }
         }
     }
-    let [soc, low, high] = TRACK.map(|name| by_name.remove(name));
+    let lines = [TRACK, LIVE_TRACK].map(|names| (names[0], names.map(|name| by_name.remove(name))));
     let mut views: BTreeMap<String, ColumnView> = by_name
         .into_iter()
         .map(|(name, c)| {
@@ -263,10 +204,12 @@ fn column_views(channels: Vec<HistoryChannel>) -> BTreeMap<String, ColumnView> {
             (name, ColumnView { unit, min: Some(c.min), low: None, mean: c.mean, max: Some(c.max), high: None })
         })
         .collect();
-    if let (Some(soc), Some(low), Some(high)) = (soc, low, high) {
-        let unit = Unit::One.symbol();
-        let band = ColumnView { unit, min: None, low: Some(low.min), mean: soc.mean, max: None, high: Some(high.max) };
-        views.insert("soc".to_owned(), band);
+    for (name, columns) in lines {
+        if let [Some(soc), Some(low), Some(high)] = columns {
+            let (low, high) = (Some(low.min), Some(high.max));
+            let band = ColumnView { unit: Unit::One.symbol(), min: None, low, mean: soc.mean, max: None, high };
+            views.insert(name.to_owned(), band);
+        }
     }
     views
 }

@@ -30,7 +30,7 @@ pub fn merge(parts: Vec<History>) -> Merged {
 /// not too far apart, nothing elsewhere.
 pub fn onto(track: &History, time_ms: &[i64]) -> Vec<HistoryChannel> {
     let column = |values: &[Option<f64>]| -> Vec<Option<f64>> {
-        time_ms.iter().map(|&at| between(&track.time_ms, values, at)).collect()
+        time_ms.iter().map(|&at| between(&track.time_ms, values, at, Some(BRIDGED_MS))).collect()
     };
     track
         .channels
@@ -42,6 +42,38 @@ pub fn onto(track: &History, time_ms: &[i64]) -> Vec<HistoryChannel> {
             max: column(&channel.max),
         })
         .collect()
+}
+
+/// The reconciled line where it covers the time, the live one elsewhere. Both are in bins of one width.
+///
+/// Between two reconciled points that are not too far apart no live one is left, even where the points do not meet. Where
+/// nothing was recorded the live line tells, for it was there all along.
+pub fn over(live: &History, reconciled: &History) -> History {
+    let covered = |at| between(&reconciled.time_ms, known(reconciled), at, None).is_some();
+    let left = live.time_ms.iter().enumerate().filter(|(_, at)| !covered(**at));
+    let taken = known(reconciled).iter().enumerate().filter(|(_, value)| value.is_some());
+    let mut rows: Vec<(i64, &History, usize)> = left
+        .map(|(row, &at)| (at, live, row))
+        .chain(taken.map(|(row, _)| (reconciled.time_ms[row], reconciled, row)))
+        .collect();
+    rows.sort_by_key(|(at, _, _)| *at);
+    let channel = |place: usize| {
+        let column = |part: fn(&HistoryChannel) -> &Vec<Option<f64>>| {
+            rows.iter().map(|(_, from, row)| part(&from.channels[place])[*row]).collect()
+        };
+        let name = live.channels[place].name.clone();
+        HistoryChannel { name, min: column(|c| &c.min), mean: column(|c| &c.mean), max: column(|c| &c.max) }
+    };
+    History {
+        step_ms: live.step_ms,
+        time_ms: rows.iter().map(|(at, _, _)| *at).collect(),
+        channels: (0..live.channels.len()).map(channel).collect(),
+    }
+}
+
+/// The values that say whether a row of a line holds anything.
+fn known(line: &History) -> &[Option<f64>] {
+    line.channels.first().map_or(&[], |channel| &channel.mean)
 }
 
 fn spread(part: History, time_ms: &[i64]) -> Vec<HistoryChannel> {
@@ -67,15 +99,17 @@ fn spread(part: History, time_ms: &[i64]) -> Vec<HistoryChannel> {
         .collect()
 }
 
+/// The value at a time; past the last point the line goes on level for as long as `beyond_ms`.
 #[expect(clippy::cast_precision_loss, reason = "differences of a few minutes in milliseconds")]
-fn between(times: &[i64], values: &[Option<f64>], at: i64) -> Option<f64> {
+fn between(times: &[i64], values: &[Option<f64>], at: i64, beyond_ms: Option<i64>) -> Option<f64> {
     let after = times.partition_point(|&t| t < at);
     if times.get(after) == Some(&at) {
         return values[after];
     }
     let (before, after) = (after.checked_sub(1)?, (after < times.len()).then_some(after));
-    // Past the last point the line goes on level for as long as a bridge.
-    let Some(after) = after else { return values[before].filter(|_| at - times[before] <= BRIDGED_MS) };
+    let Some(after) = after else {
+        return values[before].filter(|_| beyond_ms.is_some_and(|beyond_ms| at - times[before] <= beyond_ms));
+    };
     let span = times[after] - times[before];
     let (low, high) = (values[before]?, values[after]?);
     (span <= BRIDGED_MS).then(|| low + (high - low) * (at - times[before]) as f64 / span as f64)
@@ -84,6 +118,27 @@ fn between(times: &[i64], values: &[Option<f64>], at: i64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_reconciled_line_wins_where_it_reaches_and_the_live_one_goes_on_from_there() {
+        let live = [(0, 0.80), (60_000, 0.79), (120_000, 0.78), (180_000, 0.90), (240_000, 0.89)];
+        let live = history(1000, &live.map(|(at, soc)| (at, Some(soc))), "soc");
+        // Its points lie beside the live ones, and it ends between two of them.
+        let reconciled = history(1000, &[(5000, Some(0.85)), (65_000, Some(0.86)), (125_000, Some(0.87))], "soc");
+        let line = over(&live, &reconciled);
+        assert_eq!(line.time_ms, [0, 5000, 65_000, 125_000, 180_000, 240_000]);
+        assert_eq!(line.channels[0].mean, [0.80, 0.85, 0.86, 0.87, 0.90, 0.89].map(Some));
+    }
+
+    #[test]
+    fn a_gap_and_a_run_that_was_never_reconciled_stay_as_they_were() {
+        let live = [(0, Some(0.8)), (60_000, Some(0.7)), (120_000, None), (900_000, Some(0.6)), (960_000, Some(0.5))];
+        let live = history(60_000, &live, "soc");
+        let reconciled = [(0, Some(0.82)), (60_000, Some(0.72)), (120_000, None), (960_000, Some(0.52))];
+        let line = over(&live, &history(60_000, &reconciled, "soc"));
+        assert_eq!(line.time_ms, [0, 60_000, 120_000, 900_000, 960_000]);
+        assert_eq!(line.channels[0].mean, [Some(0.82), Some(0.72), None, Some(0.6), Some(0.52)]);
+    }
 
     fn history(step_ms: i64, rows: &[(i64, Option<f64>)], name: &str) -> History {
         let values: Vec<_> = rows.iter().map(|r| r.1).collect();

@@ -4,16 +4,22 @@
 //! The document of the interface is served at `/api/v1/openapi.json`.
 
 mod banks;
+mod deliverable;
+mod endurance;
 mod events;
+mod hand;
 mod history;
+mod learned;
 mod live;
 mod merge;
 mod order;
 mod page;
 mod problem;
 mod readers;
+mod recorded;
 mod stream;
 mod view;
+mod words;
 
 use std::future::Future;
 use std::sync::Arc;
@@ -46,6 +52,9 @@ pub fn router(live: Arc<Live>) -> Router {
     let (api, document) = OpenApiRouter::with_openapi(Document::openapi())
         .routes(routes!(banks::list))
         .routes(routes!(banks::now))
+        .routes(routes!(endurance::endurance))
+        .routes(routes!(hand::fix))
+        .routes(routes!(hand::zero))
         .routes(routes!(history::history))
         .routes(routes!(history::sums))
         .routes(routes!(events::events))

@@ -30,6 +30,26 @@ impl Problem {
         Problem { status: 400, title: "Bad request", detail: detail.into() }
     }
 
+    /// Whoever asks may not.
+    pub fn forbidden(detail: impl Into<String>) -> Problem {
+        Problem { status: 403, title: "Forbidden", detail: detail.into() }
+    }
+
+    /// It cannot be done as things are.
+    pub fn conflict(detail: impl Into<String>) -> Problem {
+        Problem { status: 409, title: "Not possible now", detail: detail.into() }
+    }
+
+    /// The body is of a kind that is not taken.
+    pub fn unsupported(detail: impl Into<String>) -> Problem {
+        Problem { status: 415, title: "Unsupported media type", detail: detail.into() }
+    }
+
+    /// Somebody who is needed is busy or gone.
+    pub fn unavailable(detail: impl Into<String>) -> Problem {
+        Problem { status: 503, title: "Not available now", detail: detail.into() }
+    }
+
     /// The store cannot answer now.
     pub fn store(error: &store::Error) -> Problem {
         Problem { status: 503, title: "The store cannot answer", detail: error.to_string() }

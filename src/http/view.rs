@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::deliverable::DeliverableView;
+use super::learned::{LearnedView, learned_views};
 use super::live::{Live, LiveBank};
 use crate::link::PortState;
 use crate::quantity::{Channel, UtcMs};
@@ -22,6 +24,8 @@ pub struct FixView {
     kind: &'static str,
     /// When, RFC 3339.
     time: Option<String>,
+    /// What it did, for people.
+    text: String,
 }
 
 /// The main device of a bank.
@@ -111,6 +115,10 @@ pub struct NowView {
     full_low_s: Option<f64>,
     /// Upper edge.
     full_high_s: Option<f64>,
+    /// Charge that comes out at the present load.
+    deliverable: DeliverableView,
+    /// What was learned of bank and sensor; `null` for a method that learns nothing.
+    learned: Option<Vec<LearnedView>>,
     /// What corrected the reckoning last.
     last_fix: Option<FixView>,
     /// Whether a fix or a stated start is behind the reckoning.
@@ -164,7 +172,13 @@ impl NowView {
             full_s: full.map(|s| s.likely_s),
             full_low_s: full.map(|s| s.low_s),
             full_high_s: full.map(|s| s.high_s),
-            last_fix: state.last_fix.as_ref().map(|(kind, utc, _)| FixView { kind: kind.word(), time: rfc3339(*utc) }),
+            deliverable: DeliverableView::new(bank, reckoned),
+            learned: reckoned.learned.map(|learned| learned_views(&learned, state.learned_since)),
+            last_fix: state.last_fix.as_ref().map(|(kind, utc, text)| FixView {
+                kind: kind.word(),
+                time: rfc3339(*utc),
+                text: text.clone(),
+            }),
             start_known: reckoned.start_known,
             method: state.method.word(),
             ahead: ahead(bank, reckoned)

@@ -155,3 +155,27 @@ test("the_other_bank_comes_in_front_on_both_pages", async (t) => {
   assert.deepEqual(faults, []);
   await close();
 });
+
+test("line_of_that_time_is_drawn_beside_the_reconciled_one_and_kept_in_the_address", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day", "/history?span=1w");
+  const toggle = page.locator("button", { hasText: "Line of that time" });
+  const alone = await drawn(page);
+  const answer = page.waitForResponse((response) => /\/history\?.*line=both/.test(response.url()) && response.ok());
+  await toggle.click();
+  const told = await (await answer).json();
+  assert.equal(told.channels.soc_live.mean.length, told.time_ms.length);
+  await page.waitForFunction((was) => document.querySelector(".stack canvas").toDataURL() !== was, alone);
+  assert.equal(await toggle.getAttribute("aria-pressed"), "true");
+  await picture(page, "history-both");
+  const box = await page.locator(".panel .plot").first().boundingBox();
+  await page.mouse.move(box.x + box.width * 0.5, box.y + box.height / 2);
+  assert.match(await head(page), /then \d+/);
+  await page.waitForURL(/line=both/);
+  await page.reload();
+  await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  assert.equal(await toggle.getAttribute("aria-pressed"), "true");
+  await toggle.click();
+  await page.waitForURL((url) => !url.searchParams.has("line"));
+  assert.deepEqual(faults, []);
+  await close();
+});

@@ -77,9 +77,12 @@ async fn the_document_of_the_interface_lists_every_path() {
     paths.sort_unstable();
     let expected = [
         "/api/v1/banks",
+        "/api/v1/banks/{name}/endurance",
+        "/api/v1/banks/{name}/fixes",
         "/api/v1/banks/{name}/history",
         "/api/v1/banks/{name}/now",
         "/api/v1/banks/{name}/sums",
+        "/api/v1/banks/{name}/zero",
         "/api/v1/events",
         "/api/v1/health",
         "/api/v1/live",
@@ -90,7 +93,7 @@ async fn the_document_of_the_interface_lists_every_path() {
 #[tokio::test]
 async fn an_unknown_bank_is_a_problem_that_names_those_there_are() {
     let boat = Boat::afloat();
-    for path in ["now", "history?from_ms=0&to_ms=1", "sums?from_ms=0&to_ms=1"] {
+    for path in ["now", "endurance?load_a=5", "history?from_ms=0&to_ms=1", "sums?from_ms=0&to_ms=1"] {
         let detail = boat.get(&format!("/api/v1/banks/drive/{path}")).await.problem(404);
         assert!(detail.contains("\"drive\"") && detail.contains("house"), "{detail}");
     }

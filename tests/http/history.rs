@@ -12,7 +12,7 @@ fn sound_times(history: &Value) -> Vec<i64> {
         history["time_ms"].as_array().expect("times").iter().map(|t| t.as_i64().expect("whole")).collect();
     assert!(times.windows(2).all(|pair| pair[0] < pair[1]), "{times:?}");
     for (name, column) in history["channels"].as_object().expect("channels") {
-        let edges = if name == "soc" { ["low", "high"] } else { ["min", "max"] };
+        let edges = if name.starts_with("soc") { ["low", "high"] } else { ["min", "max"] };
         let [low, mean, high] = [edges[0], "mean", edges[1]].map(|part| numbers(&column[part]));
         for part in [&low, &mean, &high] {
             assert_eq!(part.len(), times.len(), "{name}");
@@ -128,4 +128,81 @@ async fn a_span_that_makes_no_sense_is_a_bad_request() {
             assert_eq!(answer.status, StatusCode::BAD_REQUEST, "{what}?{span}");
         }
     }
+}
+
+/// The first hour reconciled: 4 % above the line of the time, once a minute, each point some seconds beside the live one.
+fn reconcile_the_first_hour(boat: &Boat) {
+    let mut writer = Writer::open(&boat.dir.path().join("taffrail.sqlite"), Options::default()).expect("opens");
+    let boot = writer.begin_boot("the first of May", BootKind::Live).expect("the same boot");
+    let mut spec = track_spec("house");
+    "house-reconciled".clone_into(&mut spec.name);
+    spec.channels.truncate(3);
+    let series = writer.series(&spec).expect("fits");
+    for minute in 0..60 {
+        let mono = MonoMs(minute * 60_000 + 7000);
+        let soc = 0.84 - 0.05 * mono.seconds_since(MonoMs(0)) / 3600.0;
+        let values = [soc, soc - 0.01, soc + 0.01].map(Some).to_vec();
+        writer.append(series, &Sample { at: Moment { boot, mono }, values }).expect("taken");
+    }
+    writer.close().expect("room");
+}
+
+/// State of charge of a history by time.
+fn socs(history: &Value, name: &str) -> Vec<(i64, f64)> {
+    let values = numbers(&history["channels"][name]["mean"]);
+    sound_times(history).into_iter().zip(values).filter_map(|(at, soc)| Some((at, soc?))).collect()
+}
+
+#[tokio::test]
+async fn the_reconciled_line_is_shown_where_there_is_one_and_the_line_of_the_time_where_it_is_asked_for() {
+    let boat = Boat::afloat();
+    reconcile_the_first_hour(&boat);
+    let ends = MAY + 59 * 60_000 + 7000;
+    for points in [30, 130, 5000] {
+        let ask = |line: &str| history(MAY, MAY + 2 * HOUR, &format!("&points={points}{line}"));
+        let live = boat.json(&ask("&line=live")).await;
+        assert!(live["reconciled_until_ms"].is_null());
+        for line in ["", "&line=reconciled", "&line=both"] {
+            let shown = boat.json(&ask(line)).await;
+            assert_eq!(shown["reconciled_until_ms"], ends, "{line}");
+            let step_ms = shown["step_ms"].as_i64().expect("whole");
+            let at_the_time = socs(&live, "soc");
+            for (at, soc) in socs(&shown, "soc") {
+                let i = at_the_time.partition_point(|(t, _)| *t < at).min(at_the_time.len() - 1);
+                let above = soc - at_the_time[i].1;
+                // Where the two lines meet, the bin or the straight line between them leads from one to the other.
+                let (first, last) = (MAY + step_ms.max(120_000), ends - step_ms.max(120_000));
+                if first < at && at < last {
+                    assert!((above - 0.04).abs() < 0.012, "{points}{line}: {above} above at {at}");
+                } else if at > ends + step_ms.max(120_000) {
+                    assert!(above.abs() < 0.012, "{points}{line}: {above} above at {at}");
+                }
+            }
+        }
+        let both = boat.json(&ask("&line=both")).await;
+        let (shown, expected) = (socs(&both, "soc_live"), socs(&live, "soc"));
+        assert!(expected.iter().all(|point| shown.contains(point)), "{points}: the line of the time is as it was");
+        assert!(!live["channels"].as_object().expect("channels").contains_key("soc_live"));
+    }
+}
+
+#[tokio::test]
+async fn before_anything_is_reconciled_both_lines_are_that_of_the_time() {
+    let boat = Boat::afloat();
+    let both = boat.json(&history(MAY, MAY + 2 * HOUR, "&line=both&channels=soc")).await;
+    assert!(both["reconciled_until_ms"].is_null());
+    assert!(socs(&both, "soc").len() > 30);
+    assert_eq!(socs(&both, "soc"), socs(&both, "soc_live"));
+    let answer = boat.get(&history(MAY, MAY + HOUR, "&line=straight")).await;
+    assert_eq!(answer.status, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn a_span_after_the_reconciled_part_says_that_none_of_it_is() {
+    let boat = Boat::afloat();
+    reconcile_the_first_hour(&boat);
+    let later = boat.json(&history(MAY + HOUR + 600_000, MAY + 2 * HOUR, "")).await;
+    assert!(later["reconciled_until_ms"].is_null());
+    let earlier = boat.json(&history(MAY, MAY + HOUR / 2, "")).await;
+    assert_eq!(earlier["reconciled_until_ms"], MAY + 59 * 60_000 + 7000, "it reaches beyond the span");
 }

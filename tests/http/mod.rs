@@ -2,6 +2,8 @@
 
 mod api;
 mod history;
+mod known;
+mod orders;
 
 use std::sync::Arc;
 
@@ -11,12 +13,12 @@ use serde_json::Value;
 use taffrail::clock::{Clock, TimeSource, Trust, WallReading};
 use taffrail::config::Config;
 use taffrail::daemon::{BankLine, device_series, track_spec};
-use taffrail::http::{DeviceWatch, Live, LiveParts, LiveReading, Readers, router};
+use taffrail::http::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, router};
 use taffrail::link::DeviceStatus;
 use taffrail::quantity::{Band, Moment, MonoMs, Sample, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
 use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, Writer};
-use tokio::sync::watch;
+use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
 
@@ -64,7 +66,9 @@ impl TimeSource for Standing {
 /// The service, and the folder that it reads.
 struct Boat {
     live: Arc<Live>,
-    _dir: tempfile::TempDir,
+    /// Hand orders that nobody has taken yet.
+    orders: mpsc::Receiver<Order>,
+    dir: tempfile::TempDir,
 }
 
 /// An answer.
@@ -121,6 +125,7 @@ impl Boat {
         writer.close().expect("room");
         let (_, status) = watch::channel(DeviceStatus::new(MonoMs(0), device.spec.channels.len()));
         let (_, clock_trusted) = watch::channel(true);
+        let (sender, orders) = mpsc::channel(1);
         let live = Live::new(LiveParts {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
@@ -137,18 +142,28 @@ impl Boat {
             store: Box::new(StoreStatus::default),
             clock_trusted,
             stop: CancellationToken::new(),
-            orders: tokio::sync::mpsc::channel(1).0,
+            orders: sender,
         });
         live.publish(0, line.live(last));
-        Boat { live: Arc::new(live), _dir: dir }
+        Boat { live: Arc::new(live), orders, dir }
     }
 
     async fn get(&self, path: &str) -> Answer {
-        let request = Request::get(path).body(Body::empty()).expect("a request");
+        self.ask(Request::get(path).body(Body::empty()).expect("a request")).await
+    }
+
+    async fn ask(&self, request: Request<Body>) -> Answer {
         let response = router(Arc::clone(&self.live)).oneshot(request).await.expect("never fails");
         let (head, body) = response.into_parts();
         let body = to_bytes(body, 10_000_000).await.expect("a body").to_vec();
         Answer { status: head.status, headers: head.headers, body }
+    }
+
+    /// Publishes the bank as it is but for a change.
+    fn change(&self, change: impl FnOnce(&mut LiveBank)) {
+        let mut state = LiveBank::clone(&self.live.latest(0));
+        change(&mut state);
+        self.live.publish(0, state);
     }
 
     /// The JSON of an answer that must be 200.

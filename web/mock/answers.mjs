@@ -1,5 +1,6 @@
 /** The API's answers about the invented boat. */
-import { banks, noise, past, PAST_S, sample } from "./boat.mjs";
+import { banks, liveDrift, noise, past, PAST_S, sample } from "./boat.mjs";
+import { deliverable, endurance, learned } from "./known.mjs";
 
 const iso = (s) => new Date(Math.round(s * 1000)).toISOString();
 const channelsOf = (bank) => [
@@ -11,10 +12,12 @@ const channelsOf = (bank) => [
 const UNITS = { soc: "1", power_w: "W" };
 
 export class Boat {
-  /** `scenario`: drawing (the usual), charging, resting, silent, closed, waiting, below, untrusted, unknown. */
+  /** `scenario`: drawing (the usual), charging, resting, silent, closed, waiting, below, untrusted, unknown, spent, counter. */
   constructor(start_s, scenario = "drawing") {
     this.start = start_s;
     this.scenario = scenario;
+    /** Fixes by hand since the start, by bank. */
+    this.hand = {};
     this.tracks = Object.fromEntries(Object.keys(banks).map((name) => [name, past(name, start_s + 6 * 3600, null)]));
     // What comes is the load of the last hours, going on.
     for (const name of Object.keys(banks)) this.tracks[name] = this.extended(name);
@@ -65,13 +68,15 @@ export class Boat {
     const state = this.scenario === "waiting" ? "waiting" : quiet ? this.scenario : "live";
     const device = { name: bank.device, state, quiet_s: this.scenario === "waiting" ? null : t_s - at };
     if (this.scenario === "waiting") return waiting(name, device, reserve);
-    const { soc, soc_low, soc_high, voltage_v, current_a, power_w, temperature_c } = values;
+    const { voltage_v, current_a, power_w, temperature_c } = values;
+    const { soc, soc_low, soc_high } = this.stated(name, values);
     const blocks = Object.fromEntries(Object.entries(values).filter(([key]) => key.startsWith("monobloc")));
     const wide = this.scenario === "unknown" ? 0.28 : 0;
     const low = Math.max(0, soc_low - wide);
     const high = Math.min(1, soc_high + wide);
     const mean = this.tracks[name].current[Math.floor(at / 60) - this.tracks[name].first];
-    const fix = this.tracks[name].fixes.at(-1);
+    const fix = this.hand[name] ?? this.tracks[name].fixes.at(-1);
+    const counter = this.scenario === "counter";
     return {
       bank: name,
       time: iso(at),
@@ -94,30 +99,55 @@ export class Boat {
       mean_current_a: mean,
       reserve,
       ...times(bank, { soc, low, high }, mean, reserve),
-      last_fix: fix && this.scenario !== "unknown" ? { kind: fix.kind, time: iso(fix.t) } : null,
+      ...(this.scenario === "spent" && name === "drive" && spent),
+      last_fix: fix && this.scenario !== "unknown" ? { kind: fix.kind, time: iso(fix.t), text: fix.text } : null,
+      deliverable: deliverable(bank, { soc, mean, spent: this.scenario === "spent" && name === "drive" }),
+      learned: counter ? null : learned(bank, this.start),
       start_known: this.scenario !== "unknown",
-      method: "counter",
+      method: counter ? "counter" : "filter",
       ahead: ahead(bank, { soc, low, high }, mean),
     };
   }
 
-  history(name, from_ms, to_ms, points, channels) {
+  /** As reckoned, or as stated by hand and reckoned on from there. */
+  stated(name, { soc, soc_low, soc_high }) {
+    const by = this.hand[name]?.by ?? 0;
+    const cut = (value) => Math.min(1, Math.max(0, value + by));
+    return { soc: cut(soc), soc_low: cut(soc_low), soc_high: cut(soc_high) };
+  }
+
+  fix(name, t_s, soc) {
+    const was = this.now(name, t_s).soc;
+    const by = (this.hand[name]?.by ?? 0) + soc - was;
+    const text = `hand fix: reckoned ${(100 * was).toFixed(1)} %, now ${(100 * soc).toFixed(1)} %`;
+    this.hand[name] = { kind: "hand", t: t_s, by, text };
+    return { text };
+  }
+
+  endurance(name, t_s, load_a) {
+    return endurance(banks[name], this.now(name, t_s), load_a);
+  }
+
+  history(name, from_ms, to_ms, points, channels, line) {
     const bank = banks[name];
     const units = { ...UNITS, ...Object.fromEntries(channelsOf(bank).map((each) => [each.name, each.unit])) };
     const wanted = (channels ?? Object.keys(units)).filter((each) => each in units);
+    if (line === "both" && wanted.includes("soc")) wanted.push("soc_live");
     const step = [1000, 2000, 5000, 10_000, 30_000, 60_000, 120_000, 300_000, 600_000, 1_800_000, 3_600_000, 10_800_000, 86_400_000].find(
       (each) => (to_ms - from_ms) / each <= points,
     ) ?? 604_800_000;
-    const answer = { from_ms, to_ms, step_ms: step, time_ms: [], channels: {}, marks: this.marks(name, from_ms, to_ms) };
+    const fix = this.tracks[name].fixes.at(-1);
+    const until = line !== "live" && fix && fix.t * 1000 >= from_ms ? fix.t * 1000 : null;
+    const answer = { from_ms, to_ms, step_ms: step, time_ms: [], reconciled_until_ms: until, channels: {}, marks: this.marks(name, from_ms, to_ms) };
     for (const each of wanted) {
-      answer.channels[each] = each === "soc" ? { unit: "1", low: [], mean: [], high: [] } : { unit: units[each], min: [], mean: [], max: [] };
+      answer.channels[each] = each.startsWith("soc") ? { unit: "1", low: [], mean: [], high: [] } : { unit: units[each], min: [], mean: [], max: [] };
     }
     const first = Math.max(from_ms, (this.start - PAST_S) * 1000);
     const last = Math.min(to_ms, Date.now());
     let missing = false;
     for (let ms = Math.ceil(first / step) * step; ms <= last; ms += step) {
       const looks = step <= 1000 ? 1 : 6;
-      const seen = Array.from({ length: looks }, (_, k) => sample(name, this.tracks[name], (ms + (k * step) / looks) / 1000)).filter(Boolean);
+      const seen = Array.from({ length: looks }, (_, k) => this.look(name, (ms + (k * step) / looks) / 1000, line)).filter(Boolean);
       if (seen.length === 0) {
         if (!missing) row(answer, wanted, ms, null);
         missing = true;
@@ -127,6 +157,17 @@ export class Boat {
       row(answer, wanted, ms, seen);
     }
     return answer;
+  }
+
+  /** A sample with the line of charge asked for, and that of the time beside it. */
+  look(name, t_s, line) {
+    const values = sample(name, this.tracks[name], t_s);
+    if (!values) return null;
+    const { soc, soc_low, soc_high } = values;
+    const { by, wider } = liveDrift(name, this.tracks[name], t_s);
+    const cut = (value) => Math.min(1, Math.max(0, value));
+    const then = { soc: cut(soc + by), soc_low: cut(soc_low + by - wider), soc_high: cut(soc_high + by + wider) };
+    return { ...values, ...(line === "live" && then), soc_live: then.soc, soc_live_low: then.soc_low, soc_live_high: then.soc_high };
   }
 
   marks(name, from_ms, to_ms) {
@@ -181,9 +222,9 @@ function row(answer, wanted, ms, seen) {
     const values = seen?.map((one) => one[each]);
     const mean = values ? values.reduce((a, b) => a + b, 0) / values.length : null;
     column.mean.push(mean);
-    if (each === "soc") {
-      column.low.push(seen ? Math.min(...seen.map((one) => one.soc_low)) : null);
-      column.high.push(seen ? Math.max(...seen.map((one) => one.soc_high)) : null);
+    if (each.startsWith("soc")) {
+      column.low.push(seen ? Math.min(...seen.map((one) => one[`${each}_low`])) : null);
+      column.high.push(seen ? Math.max(...seen.map((one) => one[`${each}_high`])) : null);
     } else {
       column.min.push(values ? Math.min(...values) : null);
       column.max.push(values ? Math.max(...values) : null);
@@ -195,8 +236,11 @@ function waiting(bank, device, reserve) {
   const nothing = Object.fromEntries(
     ["voltage_v", "current_a", "power_w", "temperature_c", "soc", "soc_low", "soc_high", "charge_ah", "capacity_ah", "capacity_low_ah", "capacity_high_ah", "drawn_since_full_ah", "mean_current_a", "endurance_s", "endurance_low_s", "endurance_high_s", "reserve_s", "reserve_low_s", "reserve_high_s", "full_s", "full_low_s", "full_high_s"].map((key) => [key, null]),
   );
-  return { bank, time: null, time_trusted: true, age_s: null, device, channels: {}, ...nothing, reserve, last_fix: null, start_known: false, method: "counter", ahead: [] };
+  return { bank, time: null, time_trusted: true, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "Nothing is known of the charge yet." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
 }
+
+/** After a hard run: nothing comes out at this load. */
+const spent = Object.fromEntries(["endurance", "reserve"].flatMap((what) => ["_s", "_low_s", "_high_s"].map((end) => [what + end, 0])));
 
 /** Doubt of the mean load itself, as a ratio. */
 const LOAD_DOUBT = 0.06;

@@ -85,7 +85,7 @@ export function past(name, end_s, scenario) {
     warm += (Math.abs(a) * 0.02 - warm) / 180;
     const lastFix = track.fixes.at(-1);
     if (soc > 0.984 && a < 8 && a > -2 && (!lastFix || t - lastFix.t > 18 * HOUR)) {
-      track.fixes.push({ t, kind: "full" });
+      track.fixes.push({ t, kind: "full", text: `full fix: reckoned ${(100 * soc - 1.6).toFixed(1)} %, now 100.0 %` });
       half = 0.006;
     }
     const night = Math.sin((((t % DAY) / HOUR - 9) / 24) * 2 * Math.PI);
@@ -129,4 +129,13 @@ export function sample(name, track, t_s) {
     values[`monobloc_${b}_v`] = voltage / bank.blocks + [0.02, -0.05, 0.015, 0.03][b - 1] * (1 + Math.abs(current) / 25) + 0.004 * noise(second, 20 + b);
   }
   return values;
+}
+
+/** How far the line of the time lay from the reconciled one: the error that a run gathered until its fix. */
+export function liveDrift(name, track, t_s) {
+  const next = track.fixes.findIndex((fix) => fix.t > t_s);
+  if (next < 1) return { by: 0, wider: 0 };
+  const [from, to] = [track.fixes[next - 1].t, track.fixes[next].t];
+  const part = (t_s - from) / (to - from);
+  return { by: part * (0.05 + 0.03 * noise(next, banks[name].seed + 40)), wider: 0.05 * part };
 }

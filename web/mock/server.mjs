@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 /**
  * Serves the page of dist/ and an invented boat behind the daemon's API, for development and the browser tests.
- * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown]
+ * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown|spent|counter]
  */
 import { createServer } from "node:http";
 import { readFile } from "node:fs/promises";
@@ -56,12 +56,29 @@ function answer(url, request, response) {
   if (what !== "banks" || !(name in banks)) return problem(response, 404, "Not found", `there is no ${url.pathname}`);
   const [from, to] = [Number(query.get("from_ms")), Number(query.get("to_ms"))];
   if (about === "now") return json(response, boat.now(name, present()));
+  if (about === "endurance") {
+    const load = Number(query.get("load_a"));
+    if (!(load > 0 && load <= 2400)) return problem(response, 400, "Bad request", `load_a: expected a load in A, greater than 0 and at most 2400, got "${query.get("load_a")}"`);
+    return json(response, boat.endurance(name, present(), load));
+  }
+  if (request.method === "POST") return void order(name, about, request, response);
   if (!(to > from)) return problem(response, 400, "Bad span", "from_ms must lie before to_ms");
   if (about === "sums") return json(response, boat.sums(name, from, to));
   if (about === "history") {
-    return json(response, boat.history(name, from, to, Number(query.get("points") ?? 1500), query.get("channels")?.split(",")));
+    return json(response, boat.history(name, from, to, Number(query.get("points") ?? 1500), query.get("channels")?.split(","), query.get("line")));
   }
   return problem(response, 404, "Not found", `there is no ${url.pathname}`);
+}
+
+/** Takes a hand order as the daemon does; the counter knows no offset to set. */
+async function order(name, about, request, response) {
+  let body = "";
+  for await (const part of request) body += part;
+  if (request.headers["content-type"] !== "application/json") return problem(response, 415, "Unsupported media type", "Content-Type: expected application/json");
+  if (about === "fixes") return json(response, boat.fix(name, present(), JSON.parse(body).soc));
+  if (about === "zero" && boat.scenario === "counter") return problem(response, 409, "Not possible now", "the counter learns no offset of the sensor");
+  if (about === "zero") return json(response, { text: "the sensor read \u22120.04 A while no current flowed; that is its zero now" });
+  return problem(response, 404, "Not found", `there is no order ${about}`);
 }
 
 async function file(url, response) {

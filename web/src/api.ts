@@ -33,6 +33,29 @@ export interface AheadPoint {
   soc_high: number;
 }
 
+/** What comes out at the present load; load and charge are null at rest and while charging. `text` is for people. */
+export interface Deliverable {
+  load_a: number | null;
+  charge_ah: number | null;
+  low_ah: number | null;
+  high_ah: number | null;
+  held_ah: number;
+  bound_ah: number;
+  text: string;
+}
+
+export type LearnedName = "capacity_ah" | "charge_efficiency" | "sensor_offset_a" | "resistance_25_ohm" | "ocv_shift_v";
+
+/** A quantity that was learned of bank or sensor, with its band and since when that is about as narrow as it is. */
+export interface Learned {
+  quantity: LearnedName;
+  value: number;
+  low: number;
+  high: number;
+  unit: string;
+  since: string | null;
+}
+
 export interface Now {
   bank: string;
   time: string | null;
@@ -63,10 +86,23 @@ export interface Now {
   full_s: number | null;
   full_low_s: number | null;
   full_high_s: number | null;
-  last_fix: { kind: FixKind; time: string } | null;
+  deliverable: Deliverable;
+  /** Null for a method that learns nothing. */
+  learned: Learned[] | null;
+  last_fix: { kind: FixKind; time: string; text: string } | null;
   start_known: boolean;
   method: string;
   ahead: AheadPoint[];
+}
+
+export interface Endurance {
+  load_a: number;
+  empty_low_s: number;
+  empty_high_s: number;
+  reserve_low_s: number;
+  reserve_high_s: number;
+  deliverable_low_ah: number;
+  deliverable_high_ah: number;
 }
 
 /** A column of history; a null is a gap. Measured channels have min/mean/max, SoC has low/mean/high. */
@@ -91,6 +127,8 @@ export interface History {
   to_ms: number;
   step_ms: number;
   time_ms: number[];
+  /** Up to here `soc` is reconciled, from there on as reckoned at the time; null where all of it is. */
+  reconciled_until_ms: number | null;
   channels: Record<string, HistoryColumn>;
   marks: Mark[];
 }
@@ -121,8 +159,18 @@ export class ApiError extends Error {}
 async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
   const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
   if (!answer.ok) {
-    throw new ApiError(`${path}: ${await problem(answer)}`);
+    throw new ApiError(await problem(answer));
   }
+  return (await answer.json()) as T;
+}
+
+async function post<T>(path: string, body: unknown): Promise<T> {
+  const answer = await fetch(path, {
+    method: "POST",
+    headers: { accept: "application/json", "content-type": "application/json" },
+    body: JSON.stringify(body),
+  });
+  if (!answer.ok) throw new ApiError(await problem(answer));
   return (await answer.json()) as T;
 }
 
@@ -142,7 +190,7 @@ export const api = {
   now: (bank: string, signal?: AbortSignal) => get<Now>(`${bankPath(bank)}/now`, signal),
   history: (
     bank: string,
-    ask: { from_ms: number; to_ms: number; points: number; channels?: string[] },
+    ask: { from_ms: number; to_ms: number; points: number; channels?: string[]; line?: "both" },
     signal?: AbortSignal,
   ) => {
     const query = new URLSearchParams({
@@ -151,10 +199,17 @@ export const api = {
       points: String(Math.round(ask.points)),
     });
     if (ask.channels) query.set("channels", ask.channels.join(","));
+    if (ask.line) query.set("line", ask.line);
     return get<History>(`${bankPath(bank)}/history?${query}`, signal);
   },
   sums: (bank: string, from_ms: number, to_ms: number, signal?: AbortSignal) =>
     get<Sums>(`${bankPath(bank)}/sums?from_ms=${Math.round(from_ms)}&to_ms=${Math.round(to_ms)}`, signal),
+  endurance: (bank: string, load_a: number, signal?: AbortSignal) =>
+    get<Endurance>(`${bankPath(bank)}/endurance?load_a=${load_a}`, signal),
+  /** A hand fix; `std_dev` is 1 σ. Hands back what was done, for people. */
+  fix: (bank: string, soc: number, std_dev: number) => post<{ text: string }>(`${bankPath(bank)}/fixes`, { soc, std_dev }),
+  /** No current flows now: what the sensor reads is its offset. */
+  zero: (bank: string) => post<{ text: string }>(`${bankPath(bank)}/zero`, {}),
   events: (limit: number, signal?: AbortSignal) =>
     get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
 };

@@ -124,6 +124,10 @@ export function day(ms: number, zone: string, near: number): string {
   return text.replace(/^(\S+),/, "$1");
 }
 
+/** Day without its weekday, such as "25 Nov"; the year too where it isn't the year of `near`. */
+export const dayOfMonth = (ms: number, zone: string, near: number): string =>
+  date(ms, zone, { day: "numeric", month: "short", ...(civil(ms, zone).year !== civil(near, zone).year && { year: "numeric" }) });
+
 export const weekday = (ms: number, zone: string): string => date(ms, zone, { weekday: "long" });
 
 export const dayAndClock = (ms: number, zone: string, near: number): string =>

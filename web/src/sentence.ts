@@ -1,6 +1,6 @@
 /** The sentence on top of the page: what is happening and what follows from it. */
 import type { Now } from "./api";
-import { joined, power } from "./format";
+import { charge, joined, power } from "./format";
 import { clockRange, duration, durations, when } from "./range";
 import { words } from "./words";
 
@@ -20,9 +20,22 @@ export interface Circumstance {
 /** Below this power, in watts, and with no endurance given, the bank is said to rest. */
 const REST_W = 1;
 
+/** With less than this left at the present load, in seconds, nothing comes out. */
+const SPENT_S = 30;
+
 /** The device hasn't been heard of, the figures belong to the time of the last sample. */
 export function isOld(now: Now, link: Circumstance["link"]): boolean {
   return link === "away" || now.device.state === "silent" || now.device.state === "closed";
+}
+
+/** Less than this part of the capacity is not worth a word as still held. */
+const HELD = 0.03;
+
+/** At this load nothing comes out any more, and yet the bank is not empty: the charge held, Ah; null otherwise. */
+export function heldThoughSpent(now: Now): number | null {
+  const { endurance_s, charge_ah, capacity_ah } = now;
+  if (endurance_s === null || endurance_s >= SPENT_S || charge_ah === null || capacity_ah === null) return null;
+  return charge_ah > HELD * capacity_ah ? charge_ah : null;
 }
 
 export function sentence(at: Circumstance): Piece[] {
@@ -62,6 +75,11 @@ function following(now: Now, at: Circumstance): string[] {
   const full = range(now.full_low_s, now.full_high_s);
   if (full) {
     said.push((now.full_high_s ?? 0) > 0 ? words.say.full(full) : words.say.fullBy);
+    return said;
+  }
+  const held = heldThoughSpent(now);
+  if (held !== null) {
+    said.push(words.say.spent(load(now), joined(charge(held))));
     return said;
   }
   const reserve = range(now.reserve_low_s, now.reserve_high_s);

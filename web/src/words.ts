@@ -2,7 +2,7 @@
  * Every string a reader sees. A translation replaces this module and `lang` in index.html.
  * In sentences, `*...*` marks what is set strong.
  */
-import type { DeviceState, FixKind } from "./api";
+import type { DeviceState, FixKind, LearnedName } from "./api";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
@@ -47,6 +47,8 @@ export const words = {
     reserveReached: (load: string, range: string) => `${load} the reserve is reached *${range}*.`,
     reserveBelow: "*The charge is below the reserve.*",
     emptyReached: (load: string, range: string) => `${load} the bank is empty *${range}*.`,
+    spent: (load: string, held: string) =>
+      `*${load} nothing comes out now,* although ${held} is still held: a rest or a gentler load gives it back.`,
     full: (range: string) => `At this rate it is full *${range}*.`,
     fullBy: "The bank is full.",
     startUnknown: "The charge at the start was not known: the band narrows with the next fix.",
@@ -59,12 +61,13 @@ export const words = {
     old: (time: string, age: string) => `Old figures: of ${time}, ${age} ago`,
     heard: (age: string) => `Last sample ${age} ago`,
     charge: "Charge left",
-    chargeOf: (charge: string, capacity: string) => `${charge} of ${capacity}`,
+    chargeOf: (charge: string, capacity: string, drawn: string) => `${charge} of ${capacity}${drawn && `, ${drawn} drawn`}`,
     doubt: (points: string) => `±${points}`,
     reserve: "Until the reserve",
     full: "Until full",
     empty: (range: string) => `until empty ${range}`,
     isBelow: "below the reserve",
+    stillHeld: (held: string) => `${held} still held`,
     untilEmpty: "Until empty",
     noEnd: "no load to speak of",
     current: "Current",
@@ -111,6 +114,62 @@ export const words = {
     deviceState: (state: DeviceState) =>
       ({ live: "", silent: "silent", closed: "port closed", waiting: "waiting" })[state],
   },
+  lasts: {
+    name: "How long it lasts",
+    load: "At",
+    reserve: "to the reserve",
+    empty: "to empty",
+    full: "to full",
+    comesOut: "comes out",
+    mean: (current: string) => `${current}, the recent mean`,
+    rest: "no load",
+    chosen: "A load in amperes",
+    isBelow: "below it",
+    nothing: "nothing",
+    now: "none",
+    drawn: "Drawn since full",
+    neverFull: "not seen full yet",
+    fix: "Last fix",
+    fixKind: (kind: FixKind) => fixes[kind],
+    noFix: "none yet",
+    failed: "A load greater than 0, in amperes.",
+  },
+  learned: {
+    name: "Learned from use",
+    counter: "Counting learns nothing of bank and sensor: it goes by their ratings.",
+    notYet: "Nothing yet.",
+    quantity: {
+      capacity_ah: "Capacity",
+      charge_efficiency: "Kept of what is charged",
+      sensor_offset_a: "Sensor at no current",
+      resistance_25_ohm: "Inner resistance at 25 °C",
+      ocv_shift_v: "Rest voltage off its curve",
+    } as Record<LearnedName, string>,
+    band: (low: string, high: string) => `${low} to ${high}`,
+    since: (day: string) => `since ${day}`,
+  },
+  orders: {
+    name: "What you know for certain",
+    full: "The bank is full now",
+    holds: "It holds",
+    holdsPercent: "Charge that it holds, in percent",
+    within: "give or take",
+    withinPercent: "How far that may be off, in percent",
+    say: "Say so",
+    zero: "No current flows now: set the sensor\u2019s zero",
+    askFull: "From now on the bank is reckoned as full. Right only if the charger has truly finished.",
+    askHolds: (soc: string, within: string) => `From now on the bank is reckoned to hold ${soc}, give or take ${within}.`,
+    askZero: (reading: string) =>
+      `The sensor reads ${reading} now; from now on that is taken for its error. Right only if every load and source is off.`,
+    noReading: "nothing",
+    logged: "It is kept in the log as done by hand.",
+    doFix: "Reckon so",
+    doZero: "Set the zero",
+    leave: "Leave it",
+    away: "The daemon does not answer.",
+    sending: "Telling the daemon.",
+    bad: "A charge from 0 to 100 %, give or take 0.5 to 39 %.",
+  },
   care: {
     only: "Monitoring only. taffrail switches nothing and protects nothing.",
     name: "Care",
@@ -135,6 +194,9 @@ export const words = {
     measureOn: "Tap the start, then the end",
     measureHint: "Sums of a part: shift-drag, or Measure and two taps",
     clear: "Clear",
+    then: "Line of that time",
+    thenValue: (soc: string) => `then ${soc}`,
+    reconciled: (when: string) => `reconciled to ${when}`,
     earlier: "Earlier",
     later: "Later",
     fromTo: (from: string, to: string) => `${from} to ${to}`,

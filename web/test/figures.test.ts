@@ -18,7 +18,7 @@ const shown = (now = someNow()) => Object.fromEntries(figures(bank, now, null).m
 
 describe("the five figures", () => {
   it("charge_has_its_doubt_rounded_up", () => {
-    expect(shown()["charge"]).toMatchObject({ value: "71", unit: "%", doubt: "±2", sub: "85 of 119\u202fAh" });
+    expect(shown()["charge"]).toMatchObject({ value: "71", unit: "%", doubt: "±2", sub: "85 of 119\u202fAh, 35 drawn" });
     expect(withDoubt(someNow({ soc_low: 0.6889 }))).toMatchObject({ doubt: "±3" });
   });
   it("wide_band_is_shown_as_a_range", () => {
@@ -29,6 +29,10 @@ describe("the five figures", () => {
   });
   it("below_the_reserve_it_counts_to_empty", () => {
     expect(shown(someNow({ reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0 }))["reserve"]).toMatchObject({ label: "Until empty", value: "17–22" });
+  });
+  it("where_nothing_comes_out_the_charge_still_held_is_named", () => {
+    const none = { endurance_s: 0, endurance_low_s: 0, endurance_high_s: 0, reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0 };
+    expect(shown(someNow({ ...none, charge_ah: 30 }))["reserve"]).toMatchObject({ label: "Until empty", value: "0", sub: "30\u202fAh still held" });
   });
   it("charging_it_counts_to_full", () => {
     expect(shown(charging())["reserve"]).toMatchObject({ label: "Until full", unit: "h" });
@@ -46,7 +50,7 @@ describe("the five figures", () => {
   });
   it("temperature_is_compared_with_an_hour_ago", () => {
     const time = Date.parse("2026-11-25T09:00:00Z");
-    const past = { from_ms: 0, to_ms: 1, step_ms: 60_000, time_ms: [time], marks: [], channels: { temperature_c: { unit: "°C", mean: [17.2] } } };
+    const past = { from_ms: 0, to_ms: 1, step_ms: 60_000, reconciled_until_ms: null, time_ms: [time], marks: [], channels: { temperature_c: { unit: "°C", mean: [17.2] } } };
     expect(figures(bank, someNow(), past)[4]!.sub).toBe("2.2\u202f°C up in an hour");
   });
 });

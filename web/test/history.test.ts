@@ -60,6 +60,7 @@ const history: History = {
   from_ms: 0,
   to_ms: 4,
   step_ms: 1,
+  reconciled_until_ms: null,
   time_ms: [0, 1, 2, 3],
   channels: {
     soc: { unit: "1", low: [0.5, null, 0.6, 0.6], mean: [0.55, null, 0.65, 0.7], high: [0.6, null, 0.7, 0.8] },

@@ -32,7 +32,9 @@ export function someNow(change: Partial<Now> = {}): Now {
     full_s: null,
     full_low_s: null,
     full_high_s: null,
-    last_fix: { kind: "full", time: "2026-11-24T14:20:00Z" },
+    deliverable: { load_a: 23.8, charge_ah: 78, low_ah: 72.4, high_ah: 83.1, held_ah: 85.2, bound_ah: 3, text: "At 23.8 A 72 to 84 Ah comes out." },
+    learned: null,
+    last_fix: { kind: "full", time: "2026-11-24T14:20:00Z", text: "full fix: reckoned 97.1 %, now 100.0 %" },
     start_known: true,
     method: "counter",
     ahead: [

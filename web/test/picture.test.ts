@@ -18,6 +18,7 @@ function day(gap: number[] = []): History {
     from_ms: time_ms[0]!,
     to_ms: present,
     step_ms: HOUR,
+    reconciled_until_ms: null,
     time_ms,
     channels: { soc: { unit: "1", low: shift(-0.02), mean: soc, high: shift(0.02) }, current_a: { unit: "A", min: flow, mean: flow, max: flow } },
     marks: [{ time_ms: present - 5 * HOUR, kind: "fix", title: "Full fix", text: "" }],

@@ -29,6 +29,13 @@ describe("the sentence", () => {
     const now = someNow({ soc: 0.2, reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0, endurance_low_s: 7200, endurance_high_s: 10_800 });
     expect(said(now)).toMatch(/The charge is below the reserve\. At this load the bank is empty between 12:00 and 13:00\./);
   });
+  it("after_a_hard_run_what_is_held_is_not_called_gone", () => {
+    const none = { endurance_s: 0, endurance_low_s: 0, endurance_high_s: 600, reserve_s: 0, reserve_low_s: 0, reserve_high_s: 0 };
+    expect(said(someNow({ ...none, soc: 0.4, charge_ah: 48 }))).toMatch(
+      /^Drawing 1\.24\u202fkW\. At this load nothing comes out now, although 48\.0\u202fAh is still held: a rest or a gentler load gives it back\./,
+    );
+    expect(said(someNow({ ...none, soc: 0.02, charge_ah: 2.4 }))).not.toContain("held");
+  });
   it("resting_promises_nothing", () => {
     const rest = charging({ power_w: 0.2, current_a: 0.004, full_s: null, full_low_s: null, full_high_s: null });
     expect(said(rest)).toBe("Resting: next to no current flows. Last fix: full, yesterday 14:20.");

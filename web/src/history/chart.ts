@@ -76,6 +76,8 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
           ? [edge(), edge(), centre].map((series) => ({ ...series, paths: () => null }))
           : [edge(), edge(), centre];
       }),
+      // Dashed, so that it is told from the line itself in any light.
+      ...(spec.beside ? [{ stroke: colours.mute, width: 1.25, dash: [5, 3], points: { show: false } }] : []),
     ],
     bands: spec.signed || several ? [] : [{ series: [1, 2], fill: spec.key === "soc" ? colours.band : colours["out-soft"] }],
     hooks: {

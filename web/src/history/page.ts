@@ -29,11 +29,14 @@ class HistoryPage {
   private readonly sums = el("p", { class: "sums", role: "status" });
   private readonly measure = el("button", { type: "button", class: "tool", "aria-pressed": "false" }, words.history.measure);
   private readonly clearing = el("button", { type: "button", class: "tool", hidden: true }, words.history.clear);
+  private readonly then = el("button", { type: "button", class: "tool" }, words.history.then);
   private readonly histories: Latest<History>;
   private readonly sumses: Latest<Sums>;
   private readonly ends: (() => void)[];
   private span: Span;
   private part: Part | null = null;
+  /** Whether the line as reckoned at the time is shown beside the reconciled one. */
+  private both: boolean;
   /** While measuring: the first tap, once made. */
   private measuring: { first: number | null } | null = null;
   private loadedTo = 0;
@@ -45,6 +48,7 @@ class HistoryPage {
   ) {
     this.stack = new Stack(context.bank, context.boat.zone);
     this.span = fromQuery(context.query, this.limits());
+    this.both = context.query.get("line") === "both";
     this.histories = new Latest(
       (history) => this.take(history),
       (why) => setText(this.sums, words.history.failed(why instanceof Error ? why.message : String(why))),
@@ -99,13 +103,15 @@ class HistoryPage {
       );
     this.measure.addEventListener("click", () => this.setMeasuring(this.measuring === null));
     this.clearing.addEventListener("click", () => this.choose(null));
+    this.then.setAttribute("aria-pressed", String(this.both));
+    this.then.addEventListener("click", () => this.setBoth(!this.both));
     return el(
       "div",
       { class: "tools" },
       el("div", { class: "spans", role: "group", "aria-label": history.spans }, ...spans),
       el("div", { class: "steps" }, step(-0.5, history.earlier, "\u2039"), step(0.5, history.later, "\u203a")),
       this.title,
-      el("div", { class: "measure" }, this.clearing, this.measure),
+      el("div", { class: "measure" }, this.clearing, this.then, this.measure),
     );
   }
 
@@ -130,13 +136,13 @@ class HistoryPage {
   }
 
   private address(): void {
-    this.context.go("history", { bank: this.context.bank.name, ...toQuery(this.span) }, true);
+    this.context.go("history", { bank: this.context.bank.name, ...toQuery(this.span), line: this.both ? "both" : null }, true);
   }
 
   private load(): void {
     const { from, to } = this.span;
     const margin = MARGIN * (to - from);
-    const ask = { from_ms: from - margin, to_ms: to + margin, points: POINTS };
+    const ask = { from_ms: from - margin, to_ms: to + margin, points: POINTS, ...(this.both && { line: "both" as const }) };
     this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
     this.askSums();
   }
@@ -161,6 +167,13 @@ class HistoryPage {
     this.span = next;
     this.stack.setSpan(next);
     setText(this.title, this.spanText(next, true));
+    this.load();
+  }
+
+  private setBoth(both: boolean): void {
+    this.both = both;
+    this.then.setAttribute("aria-pressed", String(both));
+    this.address();
     this.load();
   }
 

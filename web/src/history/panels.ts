@@ -15,9 +15,13 @@ export interface PanelSpec {
   lines: Line[];
   /** Shaded from zero: what flows in above, out below. */
   signed: boolean;
+  /** A channel drawn as a thin second line where the history has it. */
+  beside: string | null;
 }
 
 const MAIN = ["soc", "voltage_v", "current_a", "power_w", "temperature_c"];
+/** Charge as reckoned at the time, beside the reconciled line. */
+export const LIVE = "soc_live";
 const NUMBERED = /^(.*)_(\d+)_[a-z]+$/;
 
 /** The main quantities first, then numbered channels of one kind together, then the rest each by itself. */
@@ -39,6 +43,7 @@ export function panelsOf(bank: Bank): PanelSpec[] {
         unit,
         lines: [{ channel: name, label: numbered?.[2] ?? "" }],
         signed: unit === "A" || unit === "W",
+        beside: name === "soc" ? LIVE : null,
       });
     }
   }
@@ -73,7 +78,7 @@ export function extremes(history: History, spec: PanelSpec, from: number, to: nu
   return low <= high ? { low, high } : null;
 }
 
-/** Columns for a chart: times, then per line its upper edge, lower edge and centre. Missing channels are all gap. */
+/** Columns for a chart: times, then per line its upper edge, lower edge and centre, then the line beside. Missing channels are all gap. */
 export function table(history: History, spec: PanelSpec): (number | null)[][] {
   const none = (): null[] => history.time_ms.map(() => null);
   return [
@@ -82,6 +87,7 @@ export function table(history: History, spec: PanelSpec): (number | null)[][] {
       const column = history.channels[channel];
       return column ? [highEdge(column), lowEdge(column), column.mean] : [none(), none(), none()];
     }),
+    ...(spec.beside ? [history.channels[spec.beside]?.mean ?? none()] : []),
   ];
 }
 

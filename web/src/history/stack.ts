@@ -2,7 +2,7 @@
 import uPlot from "uplot";
 import type { Bank, History } from "../api";
 import { el, onResize, rem, setText } from "../dom";
-import { channel, clockSeconds, day, dayAndClock, joined, span as extent } from "../format";
+import { channel, clockSeconds, day, dayAndClock, joined, percent, span as extent } from "../format";
 import { colours } from "../palette";
 import { words } from "../words";
 import { axisWidth, chart, endWidth, footHeight, SYNC } from "./chart";
@@ -13,6 +13,7 @@ interface Panel {
   spec: PanelSpec;
   plot: HTMLElement;
   value: HTMLElement;
+  note: HTMLElement;
   chart: uPlot | null;
 }
 
@@ -41,12 +42,13 @@ export class Stack {
       spec,
       plot: el("div", { class: "plot", role: "img", "aria-label": spec.title }),
       value: el("span", { class: "value" }),
+      note: el("span", { class: "sub" }),
       chart: null,
     }));
     this.node.append(
       this.marks.node,
-      ...this.panels.map(({ spec, plot, value }) =>
-        el("div", { class: "panel" }, el("div", { class: "head" }, el("h2", {}, spec.title), value), plot),
+      ...this.panels.map(({ spec, plot, value, note }) =>
+        el("div", { class: "panel" }, el("div", { class: "head" }, el("h2", {}, spec.title), value, note), plot),
       ),
       this.chosen,
       this.time,
@@ -104,6 +106,7 @@ export class Stack {
     for (const { chart: each, spec } of this.panels) {
       each?.setData(table(history, spec) as uPlot.AlignedData, false);
     }
+    this.sayReconciled(history);
     this.setSpan(this.shown);
   }
 
@@ -127,6 +130,12 @@ export class Stack {
     for (const panel of this.panels) panel.chart?.destroy();
     const group = uPlot.sync(SYNC);
     for (const panel of this.panels) if (panel.chart) group.unsub(panel.chart);
+  }
+
+  /** Which part of the charge line is reconciled; nothing where none is. */
+  private sayReconciled({ reconciled_until_ms: until }: History): void {
+    const note = this.panels.find(({ spec }) => spec.key === "soc")?.note;
+    if (note) setText(note, until === null ? "" : words.history.reconciled(dayAndClock(until, this.zone, this.shown.to)));
   }
 
   private offset(ms: number): number {
@@ -196,6 +205,8 @@ export class Stack {
     if (said.length && typeof low === "number" && typeof high === "number") {
       said.push(`(${channel(low, "1").value}\u2013${channel(high, "1").value})`);
     }
+    const then = spec.beside ? this.data?.channels[spec.beside]?.mean[index] : undefined;
+    if (said.length && typeof then === "number") said.push(words.history.thenValue(joined(percent(then))));
     return said.join("  ") || words.picture.gap;
   }
 }

@@ -3,6 +3,7 @@ import type { Bank, History, Now } from "../api";
 import { charge, current, joined, NONE, number, percent, power, temperature, voltage, type Quantity } from "../format";
 import { durations } from "../range";
 import { nearest } from "../picture/frame";
+import { heldThoughSpent } from "../sentence";
 import { words } from "../words";
 
 export interface Figure {
@@ -41,7 +42,11 @@ function chargeLeft(now: Now): Omit<Figure, "key" | "label"> {
   const held =
     now.charge_ah === null || now.capacity_ah === null
       ? ""
-      : words.figure.chargeOf(number(now.charge_ah, now.capacity_ah < 30 ? 1 : 0), joined(round(now.capacity_ah)));
+      : words.figure.chargeOf(
+          number(now.charge_ah, now.capacity_ah < 30 ? 1 : 0),
+          joined(round(now.capacity_ah)),
+          now.drawn_since_full_ah === null ? "" : number(now.drawn_since_full_ah, now.capacity_ah < 30 ? 1 : 0),
+        );
   const shown = withDoubt(now);
   return shown ? { ...shown, sub: held } : nothing(words.figure.unknown);
 }
@@ -69,14 +74,15 @@ function untilReserve(now: Now): Figure {
   const { endurance_low_s: low, endurance_high_s: high, reserve_low_s, reserve_high_s } = now;
   if (low === null || high === null) return { key: "reserve", label, ...nothing(now.soc === null ? words.figure.unknown : words.figure.noEnd) };
   const empty = durations(low, high);
-  if (now.reserve_s === 0 || reserve_low_s === null || reserve_high_s === null) {
+  const held = heldThoughSpent(now);
+  if (held !== null || now.reserve_s === 0 || reserve_low_s === null || reserve_high_s === null) {
     return {
       key: "reserve",
       label: words.figure.untilEmpty,
       value: empty.value,
       unit: empty.unit,
       doubt: "",
-      sub: words.figure.isBelow,
+      sub: held === null ? words.figure.isBelow : words.figure.stillHeld(joined(round(held))),
     };
   }
   const span = durations(reserve_low_s, reserve_high_s);

@@ -9,7 +9,10 @@ import { duration, when } from "../range";
 import { isOld, sentence } from "../sentence";
 import { words } from "../words";
 import { figures } from "./figures";
+import { LastsSection } from "./lasts";
+import { LearnedSection } from "./learned";
 import { Aboard, Energy, Notices } from "./ledger";
+import { Orders } from "./orders";
 import { Panel } from "./panel";
 
 /** Figures older than this carry their age. */
@@ -26,11 +29,16 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   const others = boat.banks.filter((other) => other !== bank);
   const aboard = new Aboard(others, (name) => go("now", { bank: name }));
   const notices = new Notices(at, boat.zone);
+  const lasts = new LastsSection(bank);
+  const learned = new LearnedSection();
+  const orders = new Orders(bank);
+  const known = el("div", { class: "known" }, lasts.node, learned.node, orders.node);
   main.append(
     say,
     el("section", { class: "pic", "aria-label": words.picture.section }, picture.node),
     panel.node,
     el("div", { class: "ledger" }, energy.node, others.length > 0 && aboard.node, notices.node),
+    known,
     care(),
   );
 
@@ -47,6 +55,10 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
     picture.setNow(now, moment, old);
+    known.classList.toggle("old", old);
+    lasts.show(now, moment, boat.zone);
+    learned.show(now, moment, boat.zone);
+    orders.show(now);
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {
     if (s === null || time === null || (s <= FRESH_S && !old)) return "";
@@ -77,6 +89,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
       notices.set((await api.events(8, signal)).events);
     }),
     () => picture.end(),
+    () => lasts.end(),
   ];
   show();
   showOthers();
