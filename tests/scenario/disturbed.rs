@@ -3,7 +3,7 @@
 use taffrail::reckoning::{Method, Suspicion};
 
 use super::sound::suspicions;
-use super::{judge, limits, none_misses, sensed, thinned, voyages};
+use super::{judge, limits, none_misses, say, sensed, thinned, voyages};
 use crate::support::trial::disturbed::{Fault, follow, with};
 use crate::support::trial::{Trace, must};
 
@@ -12,7 +12,7 @@ fn no_harm_by(fault: Fault) {
     none_misses(sensed(faulty.collect()), |trace| {
         let outcome = follow(Method::Filter, &trace);
         let name = format!("{}, {}", trace.name, fault.words());
-        println!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump);
+        say(&format!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump));
         let band = judge(&name, &outcome.score, limits::DISTURBED);
         let is_good = outcome.false_fixes == 0 && outcome.greatest_jump <= must::JUMP && band.is_none();
         (!is_good).then(|| format!("{name}: {outcome:?}"))

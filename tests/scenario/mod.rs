@@ -34,6 +34,12 @@ fn voyages() -> Vec<Trace> {
     own.into_iter().chain(traces::physics("passage").unwrap_or_default()).collect()
 }
 
+/// Says what was measured (`--nocapture` shows it).
+#[expect(clippy::print_stdout, reason = "the harness shows it with a failure, or when asked")]
+fn say(text: &str) {
+    println!("{text}");
+}
+
 /// Says what was measured, and gives each figure that misses its limit.
 fn judge(name: &str, score: &Score, limit: Goal) -> Option<String> {
     let figures = format!(
@@ -47,7 +53,7 @@ fn judge(name: &str, score: &Score, limit: Goal) -> Option<String> {
         score.half_width(),
         limit.half_width
     );
-    println!("{figures}");
+    say(&figures);
     let keeps = score.rms() <= limit.rms
         && score.greatest() <= limit.greatest
         && score.inside() >= limit.inside

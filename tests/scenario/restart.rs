@@ -2,7 +2,7 @@
 
 use taffrail::reckoning::{Method, Reckoner, TimeOff};
 
-use super::{limits, none_misses, thinned, voyages};
+use super::{limits, none_misses, say, thinned, voyages};
 use crate::support::trial::Trace;
 use crate::support::trial::score::holds;
 use crate::support::trial::sensor::Sensor;
@@ -56,7 +56,7 @@ fn with_stops(trace: &Trace, missed: usize) -> Outcome {
 fn restarts_without_time_off_draw_the_same_line() {
     none_misses(voyages(), |trace| {
         let outcome = with_stops(&thinned(&trace).through(Sensor::erring(1.0)), 0);
-        println!("{}: {outcome:?}", trace.name);
+        say(&format!("{}: {outcome:?}", trace.name));
         let same = outcome.apart <= limits::RESTARTED && outcome.widened <= limits::RESTARTED;
         (!same).then(|| format!("{}: {outcome:?}", trace.name))
     });
@@ -66,7 +66,7 @@ fn restarts_without_time_off_draw_the_same_line() {
 fn restarts_after_a_minute_off_stay_close_and_their_band_holds() {
     none_misses(voyages(), |trace| {
         let outcome = with_stops(&thinned(&trace).through(Sensor::erring(-1.0)), 1);
-        println!("{}: {outcome:?}", trace.name);
+        say(&format!("{}: {outcome:?}", trace.name));
         let is_good = outcome.apart <= limits::RESTARTED_LATER && outcome.held / outcome.rows >= limits::UNKNOWN.inside;
         (!is_good).then(|| format!("{}: {outcome:?}", trace.name))
     });
