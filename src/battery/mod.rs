@@ -3,13 +3,17 @@
 mod bank;
 mod charging;
 mod chemistry;
+mod ocv;
 mod peukert;
 mod preset;
 mod temperature;
+mod two_well;
 
 pub use bank::{Bank, BankError, Rate, SensorError};
 pub use charging::{EfficiencyCurve, FullRule, compensated_voltage};
 pub use chemistry::{Chemistry, Family};
+pub use ocv::{OcvCurve, lead_cell_v};
 pub use peukert::{RateCurve, RateSource, exponent_from_two_ratings, peukert_hours};
-pub use preset::{FullPreset, Preset, Range};
+pub use preset::{FullPreset, Gassing, Preset, Range, ShapeDoubt, VoltagePreset};
 pub use temperature::{CellSizing, TemperatureLaw, iec_60896_at_reference, iec_60896_lambda};
+pub use two_well::TwoWell;

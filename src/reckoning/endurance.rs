@@ -70,8 +70,8 @@ pub fn endurance(bank: &Bank, state: &Reckoned, load_a: f64) -> Endurance {
         Edge { held_ah: state.held_band_ah.low, load_a: load_a * (1.0 + LOAD_DOUBT), sigmas: Z95 },
         Edge { held_ah: state.held_band_ah.high, load_a: load_a * (1.0 - LOAD_DOUBT), sigmas: -Z95 },
     ];
-    let empty = edges.map(|edge| edge.empty_s(bank, temperature_c));
-    let reserve = edges.map(|edge| edge.reserve_s(bank, temperature_c));
+    let empty = edges.map(|edge| edge.empty_s(bank, state, temperature_c));
+    let reserve = edges.map(|edge| edge.reserve_s(bank, state, temperature_c));
     Endurance { empty: span(empty), reserve: span(reserve) }
 }
 
@@ -90,12 +90,12 @@ pub fn deliverable(bank: &Bank, state: &Reckoned, load_a: f64) -> (f64, Band) {
 pub fn time_to_full(bank: &Bank, state: &Reckoned, charge_a: f64) -> Span {
     let preset = bank.preset();
     let seconds = |held_ah: f64, finish_s: f64| {
-        let missing_ah = (bank.rated_capacity_ah - held_ah).max(0.0);
+        let missing_ah = (state.capacity_ah - held_ah).max(0.0);
         // Losses grow towards full; the efficiency half-way there stands for the rest of the charge.
-        let soc_half_way = f64::midpoint(held_ah / bank.rated_capacity_ah, 1.0);
+        let soc_half_way = f64::midpoint(held_ah / state.capacity_ah, 1.0);
         let bulk_s = missing_ah / preset.efficiency.at(soc_half_way) / charge_a * 3600.0;
         // What is nearly full has nearly done finishing.
-        bulk_s + finish_s * (missing_ah / (0.2 * bank.rated_capacity_ah)).min(1.0)
+        bulk_s + finish_s * (missing_ah / (0.2 * state.capacity_ah)).min(1.0)
     };
     let finish = preset.finish_s;
     Span {
@@ -114,19 +114,49 @@ struct Edge {
 }
 
 impl Edge {
-    fn empty_s(&self, bank: &Bank, temperature_c: f64) -> f64 {
-        let given_ah = bank.deliverable_when_full_ah(self.load_a, temperature_c);
+    /// Until the cut-off. What a bank gives at a steady load from full is its curve against rate; what it still gives
+    /// depends on how much of the bound charge is bound already, and how soon the load binds the rest.
+    fn empty_s(&self, bank: &Bank, state: &Reckoned, temperature_c: f64) -> f64 {
+        let scale = state.capacity_ah / bank.rated_capacity_ah;
+        let given_ah = bank.deliverable_when_full_ah(self.load_a / scale, temperature_c) * scale;
         let rate_std_dev_ah =
-            bank.rate_curve.capacity_ratio_std_dev(self.load_a / bank.rated_capacity_ah) * bank.rated_capacity_ah;
+            bank.rate_curve.capacity_ratio_std_dev(self.load_a / state.capacity_ah) * state.capacity_ah;
         let law_std_dev_ah = LAW_DOUBT_PER_K * (temperature_c - 25.0).abs() * given_ah;
-        let bound_ah = bank.rated_capacity_ah - given_ah + self.sigmas * rate_std_dev_ah.hypot(law_std_dev_ah);
-        (self.held_ah - bound_ah).max(0.0) / self.load_a * 3600.0
+        let doubt_ah = self.sigmas * rate_std_dev_ah.hypot(law_std_dev_ah).hypot(state.bound.std_dev_ah);
+        let bound_ah = (state.capacity_ah - given_ah + doubt_ah).max(0.0);
+        let relax_per_h = state.bound.relax_per_s * 3600.0;
+        if relax_per_h <= 0.0 {
+            return (self.held_ah - bound_ah).max(0.0) / self.load_a * 3600.0;
+        }
+        let within_ah = self.held_ah + state.bound.below_ah;
+        let steady_ah = (bound_ah + state.bound.below_ah) / (1.0 - (-relax_per_h * given_ah / self.load_a).exp());
+        let left_ah = |hours: f64| {
+            let decay = (-relax_per_h * hours).exp();
+            within_ah - self.load_a * hours - steady_ah * (1.0 - decay) - state.bound.charge_ah * decay
+        };
+        first_crossing_h(left_ah, within_ah / self.load_a) * 3600.0
     }
 
-    fn reserve_s(&self, bank: &Bank, temperature_c: f64) -> f64 {
-        let above_ah = self.held_ah - bank.reserve * bank.rated_capacity_ah;
-        (above_ah.max(0.0) / self.load_a * 3600.0).min(self.empty_s(bank, temperature_c))
+    fn reserve_s(&self, bank: &Bank, state: &Reckoned, temperature_c: f64) -> f64 {
+        let above_ah = self.held_ah - bank.reserve * state.capacity_ah;
+        (above_ah.max(0.0) / self.load_a * 3600.0).min(self.empty_s(bank, state, temperature_c))
     }
+}
+
+/// First time in `0..=longest_h` at which a quantity that is positive at first reaches 0; 0 if it is not positive.
+fn first_crossing_h(quantity: impl Fn(f64) -> f64, longest_h: f64) -> f64 {
+    const STEPS: u32 = 64;
+    if quantity(0.0) <= 0.0 {
+        return 0.0;
+    }
+    let at = |step: u32| longest_h * f64::from(step) / f64::from(STEPS);
+    let Some(step) = (1..=STEPS).find(|&step| quantity(at(step)) <= 0.0) else { return longest_h };
+    let (mut low, mut high) = (at(step - 1), at(step));
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if quantity(middle) > 0.0 { low = middle } else { high = middle }
+    }
+    f64::midpoint(low, high)
 }
 
 fn span([likely_s, low_s, high_s]: [f64; 3]) -> Span {

@@ -12,6 +12,7 @@ mod doubt;
 mod endurance;
 mod filter;
 mod full_watch;
+mod gaussian;
 mod load;
 mod reckoner;
 mod traverse;

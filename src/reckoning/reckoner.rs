@@ -159,6 +159,8 @@ pub struct Bound {
     pub std_dev_ah: f64,
     /// Rate at which it comes back, 1/s; 0 where the method knows no wells.
     pub relax_per_s: f64,
+    /// Charge in the wells below the rated empty, Ah: what a gentler load than the rated one would reach.
+    pub below_ah: f64,
 }
 
 /// What reckoning learned on the way, each with its 1 σ.

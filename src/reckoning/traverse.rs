@@ -1,15 +1,25 @@
 //! Reconciling after a fix: the closing error is distributed backwards over the run, as a navigator adjusts a traverse.
 
+use super::filter::SmoothedKnot;
 use super::reckoner::{Fix, Reckoned, Reckoner, TimeOff};
-use crate::quantity::{Band, Reading};
+use crate::quantity::{Band, Estimate, Reading};
 
 /// A run of readings between two fixes, reckoned forward and then reconciled backward.
 ///
-/// `K` is whatever the caller wants to know a marked instant by.
+/// `K` is whatever the caller wants to know a marked instant by. A method that keeps no trail (the counter) is left as it
+/// was reckoned.
 #[derive(Debug)]
 pub struct Traverse<K> {
     reckoner: Reckoner,
-    marks: Vec<(K, Reckoned)>,
+    marks: Vec<Mark<K>>,
+}
+
+#[derive(Debug)]
+struct Mark<K> {
+    key: K,
+    /// Seconds along the trail.
+    at_s: f64,
+    live: Reckoned,
 }
 
 /// The state of charge at a marked instant, as reckoned at the time and as reconciled with what was learned later.
@@ -28,7 +38,8 @@ pub struct Reconciled<K> {
 impl<K: Copy> Traverse<K> {
     /// Begins at a reckoner's present state (just after a fix, or at the start).
     #[must_use]
-    pub const fn begin(reckoner: Reckoner) -> Traverse<K> {
+    pub fn begin(mut reckoner: Reckoner) -> Traverse<K> {
+        lay_trail(&mut reckoner);
         Traverse { reckoner, marks: Vec::new() }
     }
 
@@ -56,12 +67,57 @@ impl<K: Copy> Traverse<K> {
 
     /// Marks the present state, to be reconciled at the end.
     pub fn mark(&mut self, key: K) {
-        self.marks.push((key, self.reckoner.report()));
+        let at_s = match &self.reckoner {
+            Reckoner::Filter(filter) => filter.trail_place(),
+            Reckoner::Counter(_) => 0.0,
+        };
+        self.marks.push(Mark { key, at_s, live: self.reckoner.report() });
     }
 
     /// Reconciles every mark with all readings and fixes taken, in the order of the marks, and begins anew from here.
     pub fn close(&mut self) -> Vec<Reconciled<K>> {
         let marks = std::mem::take(&mut self.marks);
-        marks.into_iter().map(|(key, live)| Reconciled { key, soc: live.soc, band: live.soc_band, live }).collect()
+        let knots = match &mut self.reckoner {
+            Reckoner::Filter(filter) => filter.take_trail().map(|trail| trail.smoothed()),
+            Reckoner::Counter(_) => None,
+        };
+        lay_trail(&mut self.reckoner);
+        let Some(knots) = knots else {
+            return marks.into_iter().map(Mark::left_alone).collect();
+        };
+        let mut upper = 0;
+        marks
+            .into_iter()
+            .map(|mark| {
+                while upper < knots.len() && knots[upper].at_s < mark.at_s {
+                    upper += 1;
+                }
+                mark.reconciled(&knots, upper)
+            })
+            .collect()
+    }
+}
+
+fn lay_trail(reckoner: &mut Reckoner) {
+    if let Reckoner::Filter(filter) = reckoner {
+        filter.lay_trail();
+    }
+}
+
+impl<K> Mark<K> {
+    fn left_alone(self) -> Reconciled<K> {
+        Reconciled { key: self.key, soc: self.live.soc, band: self.live.soc_band, live: self.live }
+    }
+
+    /// Between the knots before and after: correction and doubt change evenly.
+    fn reconciled(self, knots: &[SmoothedKnot], upper: usize) -> Reconciled<K> {
+        let after = knots[upper.min(knots.len() - 1)];
+        let before = knots[upper.saturating_sub(1)];
+        let span_s = after.at_s - before.at_s;
+        let part = if span_s > 0.0 { ((self.at_s - before.at_s) / span_s).clamp(0.0, 1.0) } else { 0.0 };
+        let between = |a: f64, b: f64| a + (b - a) * part;
+        let soc = (self.live.soc + between(before.correction, after.correction)).clamp(0.0, 1.0);
+        let band = Estimate { value: soc, std_dev: between(before.std_dev, after.std_dev) }.band().clamp(0.0, 1.0);
+        Reconciled { key: self.key, live: self.live, soc, band }
     }
 }

@@ -1,5 +1,6 @@
 //! Lead and sulphuric acid.
 
+use super::voltage::{SEALED_LEAD, VENTED_LEAD};
 use super::{FullPreset, Preset, Range};
 use crate::battery::charging::EfficiencyCurve;
 
@@ -30,6 +31,7 @@ pub const AGM: Preset = Preset {
         hold_s: 1800.0,
         soc_std_dev: 0.01,
     },
+    voltage: SEALED_LEAD,
     // 3 % a month at 25 °C (memory, common for valve-regulated lead).
     self_discharge_per_day: 0.001,
     // Absorption takes hours whatever the charger can give (common practice, no source).
@@ -60,6 +62,7 @@ pub const FLOODED: Preset = Preset {
         compensation_v_per_k: -0.005,
         ..AGM.full
     },
+    voltage: VENTED_LEAD,
     // 5 % a month at 25 °C (memory).
     self_discharge_per_day: 0.0017,
     ..AGM

@@ -1,5 +1,6 @@
 //! Lithium ion.
 
+use super::voltage;
 use super::{FullPreset, Preset, Range};
 use crate::battery::charging::EfficiencyCurve;
 
@@ -26,6 +27,7 @@ pub const LFP: Preset = Preset {
         hold_s: 120.0,
         soc_std_dev: 0.01,
     },
+    voltage: voltage::LFP,
     // 2 % a month (memory).
     self_discharge_per_day: 0.000_7,
     finish_s: Range { low: 0.0, high: 1800.0 },
@@ -44,5 +46,6 @@ pub const NMC: Preset = Preset {
         voltage_per_cell_v: 4.15,
         ..LFP.full
     },
+    voltage: voltage::NMC,
     ..LFP
 };

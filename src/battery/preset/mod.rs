@@ -5,9 +5,11 @@
 
 mod lead;
 mod lithium;
+mod voltage;
 
 pub use lead::{AGM, FLOODED, GEL, LEAD_CARBON};
 pub use lithium::{LFP, NMC};
+pub use voltage::{Gassing, ShapeDoubt, VoltagePreset};
 
 use super::charging::EfficiencyCurve;
 
@@ -54,6 +56,8 @@ pub struct Preset {
     pub efficiency_std_dev: f64,
     /// Full rule.
     pub full: FullPreset,
+    /// What the voltage says.
+    pub voltage: VoltagePreset,
     /// Self-discharge at 25 °C, part of the capacity per day.
     pub self_discharge_per_day: f64,
     /// Time that finishing a charge takes beyond the count at the present current, seconds: (least, most).

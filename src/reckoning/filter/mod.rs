@@ -1,25 +1,82 @@
-//! The filter. (Its seam; the estimator follows.)
+//! The filter: counting, corrected by what the voltage says and by fixes, with a band that holds.
+//!
+//! An extended Kalman filter on the quantities of [`model::at`]: state of charge; the gap between the two wells, whose
+//! available one stands for the surface of the plates or particles and so explains rate and recovery; the current sensor's
+//! offset; capacity; charging losses; resistance; errors of resistance and voltage that stay for hours (a voltage error is
+//! an error of the model and no white noise: taken as white it makes the filter sure and wrong); and a correction of the
+//! preset's rest-voltage curve at knots from empty to full, with a shift of its knee, so that the curve is learned while
+//! the count is sharp and the count is kept by the curve afterwards.
+//!
+//! The mean moves with each reading; the covariance moves, and the voltage is looked at, once a window of
+//! [`window::WINDOW_S`]. Assumptions are listed in DEVELOPERS.md.
 
-use super::counter::Counter;
-use super::reckoner::{Fix, Reckoned, Start, Suspicion, TimeOff};
+mod evidence;
+mod fixes;
+mod guard;
+mod model;
+mod state;
+mod trail;
+mod voltage;
+mod watch;
+mod window;
+
+pub use trail::{SmoothedKnot, Trail};
+
+use super::gaussian::Gaussian;
+use super::reckoner::{Bound, Fix, Learned, Reckoned, Start, Suspicion, TimeOff};
 use crate::battery::Bank;
-use crate::quantity::Reading;
+use crate::quantity::{Band, Estimate, Reading, Z95};
+use model::{Model, N, at};
+use state::State;
+
+/// The filter's distribution.
+pub type Normal = Gaussian<N>;
+
+/// Intervals up to this are bridged by the mean of both ends, s.
+const BRIDGED_S: f64 = 900.0;
+/// Intervals up to this hide no load worth the name, s (assumed).
+const UNSEEN_AFTER_S: f64 = 10.0;
+/// Temperature where no sensor has said anything, °C.
+const REFERENCE_C: f64 = 25.0;
+/// 1 σ of a stated start ("about 80 %"), ratio (assumed).
+const STATED_STD_DEV: f64 = 0.025;
+/// 1 σ of a uniform distribution over 0..1: 1/√12.
+const UNKNOWN_STD_DEV: f64 = 0.288_675;
+/// No estimate of charge is surer than this, 1 σ: what the definition of full leaves open (assumed).
+const SUREST: f64 = 0.002;
 
 /// The filter on one bank.
 #[derive(Debug, Clone)]
-pub struct Filter(Counter);
+pub struct Filter {
+    bank: Bank,
+    model: Model,
+    state: State,
+    /// Time and current of the reading before; `None` after a start or time off.
+    last: Option<(f64, f64)>,
+    suspicions: Vec<Suspicion>,
+    trail: Option<Box<Trail>>,
+}
 
 impl Filter {
     /// A filter on a bank, with what is known of its charge.
     #[must_use]
     pub fn new(bank: Bank, start: Start) -> Filter {
-        Filter(Counter::new(bank, start))
+        let (soc, std_dev) = match start {
+            Start::Full => (1.0, bank.full.soc_std_dev),
+            Start::Unknown => (0.5, UNKNOWN_STD_DEV),
+            Start::At(soc) => (soc, STATED_STD_DEV),
+        };
+        let model = Model::of(&bank);
+        let mut normal = model.prior(&bank, std_dev);
+        normal.mean[at::CHARGE] = soc;
+        let state = State::begin(normal, start);
+        Filter { bank, model, state, last: None, suspicions: Vec::new(), trail: None }
     }
 
     /// Whether a saved text is a filter's.
     #[must_use]
-    pub const fn is_saved_state(_saved: &str) -> bool {
-        false
+    pub fn is_saved_state(saved: &str) -> bool {
+        State::is_saved(saved)
     }
 
     /// A filter from a saved state.
@@ -27,60 +84,169 @@ impl Filter {
     /// # Errors
     /// If the text is no saved state.
     pub fn resume(bank: Bank, saved: &str) -> serde_json::Result<Filter> {
-        Counter::resume(bank, saved).map(Filter)
+        let state = State::restore(saved)?;
+        let model = Model::of(&bank);
+        Ok(Filter { bank, model, state, last: None, suspicions: Vec::new(), trail: None })
     }
 
     /// The state as JSON text.
     #[must_use]
     pub fn save(&self) -> String {
-        self.0.save()
+        self.state.save()
     }
 
     /// The bank.
     #[must_use]
     pub const fn bank(&self) -> &Bank {
-        self.0.bank()
+        &self.bank
     }
 
     /// Whether a charger holds the bank full since its last full fix.
     #[must_use]
     pub const fn held_full(&self) -> bool {
-        self.0.held_full()
+        self.state.memory.full.is_full()
     }
 
-    /// See `Reckoner::run_on`.
+    /// See [`super::Reckoner::take_suspicion`].
+    pub fn take_suspicion(&mut self) -> Option<Suspicion> {
+        if self.suspicions.is_empty() { None } else { Some(self.suspicions.remove(0)) }
+    }
+
+    /// See [`super::Reckoner::run_on`].
     pub fn run_on(&mut self, off: TimeOff) {
-        self.0.run_on(off);
+        let hours = off.allowance_s().min(BRIDGED_S) / 3600.0;
+        let size_a = self.state.current_a.abs().max(self.state.load.mean_a().unwrap_or(0.0).abs());
+        self.allow_for(size_a * hours);
     }
 
-    /// See `Reckoner::time_off`.
+    /// See [`super::Reckoner::time_off`].
     pub fn time_off(&mut self, off: TimeOff) {
-        self.0.time_off(off);
+        let seconds = off.allowance_s();
+        self.close_window();
+        self.pass(seconds);
+        self.allow_for(self.bank.standing_load_a * seconds / 3600.0);
+        self.last = None;
+        self.state.interrupt();
     }
 
-    /// See `Reckoner::hand_fix`.
-    pub fn hand_fix(&mut self, soc: f64, std_dev: f64) -> Fix {
-        self.0.hand_fix(soc, std_dev)
+    /// Charge that may have flowed unseen, Ah, either way: the band takes it in whole.
+    fn allow_for(&mut self, charge_ah: f64) {
+        let std_dev = charge_ah / self.bank.rated_capacity_ah / Z95;
+        self.spread(&[], &[(at::CHARGE, std_dev * std_dev)]);
     }
 
-    /// See `Reckoner::hand_zero`.
-    pub const fn hand_zero(&mut self) -> Option<f64> {
-        None
-    }
-
-    /// See `Reckoner::take_suspicion`.
-    pub const fn take_suspicion(&mut self) -> Option<Suspicion> {
-        None
-    }
-
-    /// See `Reckoner::step`.
+    /// Takes the next reading; a fix that it brought is returned. A reading not later than the last is ignored.
     pub fn step(&mut self, reading: &Reading) -> Option<Fix> {
-        self.0.step(reading)
+        if reading.temperature_c.is_some() {
+            self.state.temperature_c = reading.temperature_c;
+        }
+        let Some((last_t_s, last_a)) = self.last else {
+            self.state.current_a = reading.current_a;
+            self.last = Some((reading.t_s, reading.current_a));
+            return None;
+        };
+        let dt_s = reading.t_s - last_t_s;
+        if dt_s <= 0.0 {
+            return None;
+        }
+        let verdict = self.judge(reading);
+        let current_a = if verdict.current { reading.current_a } else { last_a };
+        let fix = if dt_s <= BRIDGED_S {
+            self.count(dt_s, last_a, current_a, reading, verdict.voltage);
+            if self.state.window.seconds >= window::WINDOW_S {
+                self.close_window();
+            }
+            self.look_for_fixes(dt_s, reading, verdict)
+        } else {
+            self.gap(dt_s, last_a, current_a);
+            None
+        };
+        self.state.current_a = current_a;
+        self.last = Some((reading.t_s, current_a));
+        fix
     }
 
-    /// See `Reckoner::report`.
+    /// Temperature to reckon with, °C.
+    fn temperature_c(&self) -> f64 {
+        self.state.temperature_c.unwrap_or(REFERENCE_C)
+    }
+
+    /// A gap too long to bridge: the load before or after may have run all the time, or the worst standing load.
+    fn gap(&mut self, dt_s: f64, from_a: f64, to_a: f64) {
+        let beyond_standing_a = (from_a.abs().max(to_a.abs()) - self.bank.standing_load_a).max(0.0);
+        self.time_off(TimeOff::Known { seconds: dt_s });
+        self.allow_for(beyond_standing_a * dt_s / 3600.0);
+    }
+
+    /// The state up to the last reading.
     #[must_use]
     pub fn report(&self) -> Reckoned {
-        self.0.report()
+        let normal = &self.state.normal;
+        let rated_ah = self.bank.rated_capacity_ah;
+        let soc = normal.mean[at::CHARGE].clamp(0.0, 1.0);
+        let factor = normal.mean[at::CAPACITY].exp();
+        let held_std_dev = normal.variance_of(&[(at::CHARGE, factor), (at::CAPACITY, factor * soc)]).max(0.0).sqrt();
+        let capacity = Estimate { value: factor * rated_ah, std_dev: factor * rated_ah * normal.std_dev(at::CAPACITY) };
+        let held = Estimate { value: soc * capacity.value, std_dev: held_std_dev.hypot(SUREST) * rated_ah };
+        let soc_band = Estimate { value: soc, std_dev: self.charge_std_dev() }.band();
+        Reckoned {
+            soc,
+            soc_band: soc_band.clamp(0.0, 1.0),
+            held_ah: held.value,
+            held_band_ah: held.band().clamp(0.0, held.band().high),
+            capacity_ah: capacity.value,
+            capacity_band_ah: log_band(capacity),
+            drawn_since_full_ah: self.state.seen_full.then_some(self.state.drawn_ah),
+            mean_current_a: self.state.load.mean_a(),
+            temperature_c: self.state.temperature_c,
+            start_known: self.state.start_known,
+            bound: self.bound(capacity.value),
+            learned: Some(self.learned(capacity)),
+        }
     }
+
+    /// 1 σ of the state of charge with the unseen part of the present window.
+    fn charge_std_dev(&self) -> f64 {
+        (self.state.normal.covariance[at::CHARGE][at::CHARGE] + self.state.window.bridged).max(0.0).sqrt().hypot(SUREST)
+    }
+
+    fn bound(&self, capacity_ah: f64) -> Bound {
+        let normal = &self.state.normal;
+        Bound {
+            charge_ah: normal.mean[at::GAP] * capacity_ah,
+            std_dev_ah: normal.std_dev(at::GAP) * capacity_ah,
+            relax_per_s: self.model.relax_per_h(self.temperature_c()) / 3600.0,
+            below_ah: self.model.below * capacity_ah,
+        }
+    }
+
+    fn learned(&self, capacity_ah: Estimate) -> Learned {
+        let normal = &self.state.normal;
+        let rated_ah = self.bank.rated_capacity_ah;
+        let scaled = |place: usize, scale: f64| Estimate {
+            value: normal.mean[place] * scale,
+            std_dev: normal.std_dev(place) * scale.abs(),
+        };
+        let loss = scaled(at::LOSS, self.model.typical_loss());
+        let ohm = self.model.resistance(REFERENCE_C) / rated_ah * self.model.cells * normal.mean[at::RESISTANCE].exp();
+        let (lower, weight) = model::between_knots(normal.mean[at::CHARGE]);
+        let here = [(at::SHAPE + lower, 1.0 - weight), (at::SHAPE + lower + 1, weight)];
+        let shift_v: f64 = here.iter().map(|&(place, part)| normal.mean[place] * part).sum();
+        Learned {
+            capacity_ah,
+            charge_efficiency: Estimate { value: 1.0 - loss.value, std_dev: loss.std_dev },
+            sensor_offset_a: scaled(at::OFFSET, rated_ah),
+            resistance_25_ohm: Estimate { value: ohm, std_dev: ohm * normal.std_dev(at::RESISTANCE) },
+            ocv_shift_v: Estimate {
+                value: shift_v * self.model.cells,
+                std_dev: normal.variance_of(&here).max(0.0).sqrt() * self.model.cells,
+            },
+        }
+    }
+}
+
+/// The band of a quantity whose logarithm is normal.
+fn log_band(estimate: Estimate) -> Band {
+    let ratio = (Z95 * estimate.std_dev / estimate.value).exp();
+    Band { low: estimate.value / ratio, high: estimate.value * ratio }
 }

@@ -6,7 +6,7 @@ Assumptions, all ours and none of them evidence about real batteries:
   parameters of the lead cell know no temperature.
 - A bank is one cell many times over: voltage times the cells in series, current times rated capacity / the cell's
   own capacity at the 20-hour rate. No spread between cells, no cables, no ageing, no hysteresis, no stratification.
-- State of charge is 1 - charge removed from full / capacity at the 20-hour rate and 25 °C. Full is where the parameter
+- True state of charge is 1 - charge removed from full / capacity at the 20-hour rate and 25 °C. Full is where the parameter
   set starts.
 - A model of lead without hydrolysis has no end of charge. Two additions give it one (`Charger` only; a discharge at
   a given current is the stock model): see `charge_transfer_v` and `side_reaction_a`.
@@ -25,7 +25,7 @@ THERMAL_VOLT_V = 8.314462618 * KELVIN_AT_25_C / 96485.33212
 
 # Assumed: the charge reaction's exchange current for each Ah of lead sulfate that is left, A.
 EXCHANGE_PER_AH = 0.05
-# Assumed: sulfate that charging never reaches, as a ratio of capacity; keeps the logarithm finite at full.
+# Assumed: sulfate that charging never reaches, as a ratio of capacity; keeps the exchange current above zero at full.
 SULFATE_FLOOR = 1e-4
 # Assumed: side reaction at 2.27 V a cell, A for each Ah of capacity, and volts for ten times as much.
 SIDE_AT_FLOAT = 0.0005

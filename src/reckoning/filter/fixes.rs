@@ -1,0 +1,246 @@
+//! Fixes: full, empty, rest, and by hand; and what readings contradict.
+
+use super::Filter;
+use super::guard::Verdict;
+use super::model::at;
+use crate::battery::Family;
+use crate::quantity::Reading;
+use crate::reckoning::full_watch::Fullness;
+use crate::reckoning::gaussian::Part;
+use crate::reckoning::reckoner::{Fix, FixKind, Suspicion};
+
+/// Doubt of an empty fix: of the cut-off itself, and of the gap, in parts of it (assumed).
+const EMPTY_STD_DEV: f64 = 0.03;
+const EMPTY_GAP_DOUBT: f64 = 0.35;
+/// A rest that counts, s: lead needs hours (read: 8 h, better 24 h, for a surface charge to leave; the filter allows for
+/// the rest of it), lithium fewer (assumed).
+const LEAD_REST_S: f64 = 6.0 * 3600.0;
+const LITHIUM_REST_S: f64 = 2.0 * 3600.0;
+/// What the voltage model is still wrong by after such a rest, in parts of its usual error (assumed: half).
+const RESTED: f64 = 0.5;
+/// A rest that narrows the charge by less than this ratio is no fix.
+const REST_GAIN: f64 = 0.85;
+/// Capacities outside this, in parts of the rating, are called out.
+const FAR_OFF: (f64, f64) = (0.7, 1.4);
+/// A fix that lies further away than this many σ finds something wrong that no learned quantity is to blame for.
+const CONTRADICTION: f64 = 3.0;
+/// 1 σ of the logarithm of a capacity that a whole discharge has shown to be far from the description (assumed).
+const FOUND_STD_DEV: f64 = 0.1;
+/// 1 σ of a zero set by hand, in parts of the offset's prior (assumed).
+const ZERO_DOUBT: f64 = 0.1;
+
+impl Filter {
+    /// Looks whether a reading brings a fix.
+    pub(super) fn look_for_fixes(&mut self, dt_s: f64, reading: &Reading, verdict: Verdict) -> Option<Fix> {
+        if self.state.guard.is_stuck() {
+            self.suspect(Suspicion::VoltageStuck);
+        } else {
+            self.forget(Suspicion::VoltageStuck);
+        }
+        if self.state.guard.is_reversed() {
+            self.suspect(Suspicion::SensorReversed);
+        }
+        self.look_for_far_off_capacity();
+        if !verdict.voltage || !verdict.current {
+            return None;
+        }
+        let rate = reading.current_a / self.model.rated_ah;
+        let at_cut_off = reading.voltage_v <= self.model.voltage.cut_off_v * self.model.cells;
+        if let Some(fix) = self.look_for_full(dt_s, reading) {
+            return Some(fix);
+        }
+        if self.state.cut_off.look(dt_s, at_cut_off, rate) {
+            return Some(self.empty_fix());
+        }
+        let enough_s = match self.bank.chemistry.family() {
+            Family::Lead => LEAD_REST_S,
+            Family::Lithium => LITHIUM_REST_S,
+        };
+        if self.state.rest.look(dt_s, rate, enough_s) { self.rest_fix() } else { None }
+    }
+
+    fn look_for_full(&mut self, dt_s: f64, reading: &Reading) -> Option<Fix> {
+        let temperature_c = self.temperature_c();
+        let rule = self.bank.full;
+        let offset_a = self.state.normal.mean[at::OFFSET] * self.model.rated_ah;
+        let current_a = reading.current_a - offset_a;
+        match self.state.memory.full.look(&rule, dt_s, reading.voltage_v, current_a, temperature_c) {
+            Fullness::No => None,
+            Fullness::Reached => {
+                let fix = self.fix(FixKind::Full, &[(at::CHARGE, 1.0)], 1.0, rule.soc_std_dev);
+                self.state.seen_full = true;
+                self.state.drawn_ah = 0.0;
+                Some(fix)
+            }
+            Fullness::Kept => {
+                self.keep_full(rule.soc_std_dev);
+                None
+            }
+        }
+    }
+
+    /// The charger holds the bank full: the charge stays there, no surer than the rule.
+    fn keep_full(&mut self, std_dev: f64) {
+        self.state.drawn_ah = 0.0;
+        let (charge, variance) =
+            (self.state.normal.mean[at::CHARGE], self.state.normal.covariance[at::CHARGE][at::CHARGE]);
+        let allowed = std_dev * std_dev;
+        if variance > 1.02 * allowed {
+            self.close_window();
+            let noise = 1.0 / (1.0 / allowed - 1.0 / variance);
+            self.update(&[(at::CHARGE, 1.0)], 1.0 - charge, noise);
+        }
+    }
+
+    /// The available well is empty: the charge is what is bound. Says little after a hard run and much after a gentle one.
+    fn empty_fix(&mut self) -> Fix {
+        self.close_window();
+        let gap = self.state.normal.mean[at::GAP];
+        self.judge_whole_discharge(gap);
+        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap);
+        self.fix(FixKind::Empty, &[(at::CHARGE, 1.0), (at::GAP, -1.0)], -self.model.below, std_dev)
+    }
+
+    /// From full to the cut-off: the charge drawn tells the capacity, and whether it is anywhere near the description.
+    fn judge_whole_discharge(&mut self, gap: f64) {
+        if !self.state.seen_full {
+            return;
+        }
+        let left = (gap - self.model.below).clamp(0.0, 0.6);
+        let ratio = self.state.drawn_ah / self.model.rated_ah / (1.0 - left);
+        if ratio < FAR_OFF.0 {
+            self.capacity_is_far_off(ratio);
+        }
+    }
+
+    fn look_for_far_off_capacity(&mut self) {
+        let drawn = self.state.drawn_ah / self.model.rated_ah;
+        if self.state.seen_full && drawn > FAR_OFF.1 - 0.1 && self.state.normal.mean[at::CAPACITY].exp() < drawn {
+            self.capacity_is_far_off(drawn + 0.1);
+        }
+    }
+
+    fn capacity_is_far_off(&mut self, ratio: f64) {
+        self.suspect(Suspicion::CapacityFarOff { ratio });
+        let normal = &mut self.state.normal;
+        let row: [Part; 1] = [(at::CAPACITY, 1.0)];
+        let found = ratio.max(0.02).ln();
+        let away = found - normal.mean[at::CAPACITY];
+        normal.covariance[at::CAPACITY][at::CAPACITY] += away * away;
+        self.update(&row, away, FOUND_STD_DEV * FOUND_STD_DEV);
+    }
+
+    /// A long rest: the voltage model's passing errors have passed, and where the curve is steep that tells the charge.
+    fn rest_fix(&mut self) -> Option<Fix> {
+        let noise = (RESTED * self.model.voltage.colour_v).powi(2);
+        let covariance = &self.state.normal.covariance;
+        let with = covariance[at::CHARGE][at::VOLTAGE_COLOUR];
+        let gained = with * with / (covariance[at::VOLTAGE_COLOUR][at::VOLTAGE_COLOUR] + noise);
+        let variance = covariance[at::CHARGE][at::CHARGE];
+        if variance - gained > REST_GAIN * REST_GAIN * variance {
+            return None;
+        }
+        self.state.rest.used();
+        Some(self.fix(FixKind::Rest, &[(at::VOLTAGE_COLOUR, 1.0)], 0.0, noise.sqrt()))
+    }
+
+    /// See [`crate::reckoning::Reckoner::hand_fix`].
+    pub fn hand_fix(&mut self, soc: f64, std_dev: f64) -> Fix {
+        let fix = self.fix(FixKind::Hand, &[(at::CHARGE, 1.0)], soc, std_dev);
+        if soc >= 1.0 {
+            self.state.seen_full = true;
+            self.state.drawn_ah = 0.0;
+        }
+        fix
+    }
+
+    /// See [`crate::reckoning::Reckoner::hand_zero`].
+    pub fn hand_zero(&mut self) -> Option<f64> {
+        let reads_a = self.last.map(|(_, current_a)| current_a)?;
+        self.close_window();
+        let zero = reads_a / self.model.rated_ah;
+        let prior = self.bank.sensor.offset_a / self.model.rated_ah;
+        let noise = (ZERO_DOUBT * prior).powi(2);
+        let away = zero - self.state.normal.mean[at::OFFSET];
+        // A zero far from what was learned is believed all the same: somebody looked.
+        self.state.normal.covariance[at::OFFSET][at::OFFSET] += away * away;
+        self.update(&[(at::OFFSET, 1.0)], away, noise);
+        Some(self.state.normal.mean[at::OFFSET] * self.model.rated_ah)
+    }
+
+    /// Takes independent knowledge: `row` of the state is `value`, to `std_dev`.
+    fn fix(&mut self, kind: FixKind, row: &[Part], value: f64, std_dev: f64) -> Fix {
+        self.close_window();
+        self.knot_trail();
+        let before = self.report();
+        let expected: f64 = row.iter().map(|&(place, part)| part * self.state.normal.mean[place]).sum();
+        let innovation = value - expected;
+        let noise = std_dev * std_dev;
+        let variance = self.state.normal.variance_of(row) + noise;
+        let unexplained = innovation * innovation / (CONTRADICTION * CONTRADICTION) - variance;
+        if unexplained > 0.0 && kind != FixKind::Rest {
+            // What no learned quantity explains is put down to the charge alone.
+            self.spread(&[], &[(at::CHARGE, unexplained)]);
+        }
+        self.update(row, innovation, noise);
+        self.state.start_known = self.state.start_known || kind != FixKind::Rest;
+        self.knot_trail();
+        Fix { kind, before, after: self.report() }
+    }
+
+    /// Tells a suspicion once.
+    pub(super) fn suspect(&mut self, suspicion: Suspicion) {
+        let bit = bit_of(suspicion);
+        if self.state.told & bit == 0 {
+            self.state.told |= bit;
+            self.suspicions.push(suspicion);
+        }
+    }
+
+    /// What was suspected has passed; it will be told again if it comes back.
+    fn forget(&mut self, suspicion: Suspicion) {
+        self.state.told &= !bit_of(suspicion);
+    }
+
+    /// The reckoning as it is, for a fix that changes nothing else.
+    pub(super) fn mark_trail(&mut self, seconds: f64) {
+        let normal = &self.state.normal;
+        if let Some(trail) = &mut self.trail {
+            trail.pass(seconds, normal);
+        }
+    }
+
+    fn knot_trail(&mut self) {
+        let normal = &self.state.normal;
+        if let Some(trail) = &mut self.trail {
+            trail.knot(normal);
+        }
+    }
+
+    /// Begins to keep a trail from here, for [`crate::reckoning::Traverse`].
+    pub(in crate::reckoning) fn lay_trail(&mut self) {
+        self.close_window();
+        self.trail = Some(Box::new(super::Trail::begin(&self.state.normal)));
+    }
+
+    /// Ends the trail here and takes it.
+    pub(in crate::reckoning) fn take_trail(&mut self) -> Option<super::Trail> {
+        self.close_window();
+        self.knot_trail();
+        self.trail.take().map(|trail| *trail)
+    }
+
+    /// Where on the trail the present is.
+    pub(in crate::reckoning) fn trail_place(&self) -> f64 {
+        self.trail.as_ref().map_or(0.0, |trail| trail.elapsed_s() + self.state.window.seconds)
+    }
+}
+
+const fn bit_of(suspicion: Suspicion) -> u8 {
+    match suspicion {
+        Suspicion::SensorReversed => 1,
+        Suspicion::CapacityFarOff { .. } => 2,
+        Suspicion::VoltageStuck => 4,
+        Suspicion::VoltageAstray => 8,
+    }
+}

@@ -1,0 +1,176 @@
+//! Readings that contradict each other: spikes, a voltage that stands still, a sensor the wrong way round.
+
+use serde::{Deserialize, Serialize};
+
+/// Steps of the current smaller than this say nothing, A per Ah.
+const STEP_RATE: f64 = 0.05;
+/// A spike's step, A per Ah.
+const SPIKE_RATE: f64 = 0.3;
+/// A current step whose voltage step is less than this part of what the preset's resistance makes of it is no step.
+const SPIKE_SHARE: f64 = 0.08;
+/// Readings in a row that may be taken for spikes; then it is the truth.
+const SPIKES_AT_MOST: u32 = 3;
+/// Drop that a resting voltage should have shown when it counts as stuck, V a cell.
+const STUCK_V: f64 = 0.012;
+/// Steps that must speak against the sensor's direction before it is called out.
+const REVERSED_STEPS: f64 = 30.0;
+/// Weight of earlier steps against each new one.
+const MEMORY: f64 = 0.99;
+
+/// What a reading is worth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Verdict {
+    /// The current can be counted.
+    pub current: bool,
+    /// The voltage can be used.
+    pub voltage: bool,
+}
+
+/// Watches the readings.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct Guard {
+    cell_v: Option<f64>,
+    rate: f64,
+    spikes: u32,
+    still_v: Option<f64>,
+    still_most: f64,
+    still_least: f64,
+    stuck: bool,
+    steps: f64,
+    with_current: f64,
+}
+
+impl Guard {
+    /// Whether the voltage stands still while the current moves.
+    pub const fn is_stuck(&self) -> bool {
+        self.stuck
+    }
+
+    /// Whether voltage steps speak against the direction of the current.
+    pub fn is_reversed(&self) -> bool {
+        self.steps >= REVERSED_STEPS && self.with_current < -0.5 * self.steps
+    }
+
+    /// Forgets what lay before a time nobody watched.
+    pub fn interrupt(&mut self) {
+        self.cell_v = None;
+        self.spikes = 0;
+    }
+
+    /// Takes a reading: volts of a cell, whether they are possible at all, rate in A per Ah, resistance in Ω·Ah.
+    pub fn look(&mut self, cell_v: f64, possible: bool, rate: f64, resistance: f64) -> Verdict {
+        let spike = self.is_spike(cell_v, possible, rate, resistance);
+        self.spikes = if spike || !possible { self.spikes + 1 } else { 0 };
+        if spike && self.spikes <= SPIKES_AT_MOST {
+            return Verdict { current: false, voltage: false };
+        }
+        if possible {
+            self.look_for_direction(cell_v, rate, resistance);
+            self.look_for_stillness(cell_v, rate, resistance);
+            self.cell_v = Some(cell_v);
+            self.rate = rate;
+        }
+        Verdict { current: true, voltage: possible && !self.stuck }
+    }
+
+    fn is_spike(&self, cell_v: f64, possible: bool, rate: f64, resistance: f64) -> bool {
+        let (Some(before_v), true) = (self.cell_v, possible) else { return false };
+        let step = rate - self.rate;
+        step.abs() > SPIKE_RATE && (cell_v - before_v) * step.signum() < SPIKE_SHARE * step.abs() * resistance
+    }
+
+    fn look_for_direction(&mut self, cell_v: f64, rate: f64, resistance: f64) {
+        let Some(before_v) = self.cell_v else { return };
+        let step = rate - self.rate;
+        let moved_v = cell_v - before_v;
+        if step.abs() > STEP_RATE && moved_v.abs() > 0.2 * step.abs() * resistance {
+            self.steps = self.steps * MEMORY + 1.0;
+            self.with_current = self.with_current * MEMORY + (moved_v * step).signum();
+        }
+    }
+
+    /// A charger holds its voltage to the digit while the current falls; stillness under a load that comes or goes is
+    /// none of its doing.
+    fn look_for_stillness(&mut self, cell_v: f64, rate: f64, resistance: f64) {
+        if self.still_v.is_none_or(|still| (still - cell_v).abs() > 1e-9) {
+            self.still_v = Some(cell_v);
+            (self.still_most, self.still_least) = (rate, rate);
+            self.stuck = false;
+            return;
+        }
+        self.still_most = self.still_most.max(rate);
+        self.still_least = self.still_least.min(rate);
+        let discharging = self.still_least < 0.0;
+        let should_v = (self.still_most - self.still_least) * 0.5 * resistance;
+        self.stuck = self.stuck || (discharging && should_v > STUCK_V);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const R: f64 = 0.1;
+
+    fn settled() -> Guard {
+        let mut guard = Guard::default();
+        for i in 0..5 {
+            assert_eq!(
+                guard.look(2.05 + 0.0001 * f64::from(i), true, -0.05, R),
+                Verdict { current: true, voltage: true }
+            );
+        }
+        guard
+    }
+
+    #[test]
+    fn a_current_that_the_voltage_knows_nothing_of_is_not_counted() {
+        let mut guard = settled();
+        assert!(!guard.look(2.0505, true, -1.7, R).current);
+        assert!(guard.look(2.0504, true, -0.05, R).current);
+        assert!(guard.look(1.93, true, -1.2, R).current, "a real burst pulls the voltage down");
+    }
+
+    #[test]
+    fn what_lasts_is_no_spike() {
+        let mut guard = settled();
+        let counted = (0..6).filter(|i| guard.look(2.0505 + 0.0001 * f64::from(*i), true, -1.7, R).current).count();
+        assert_eq!(counted, 3);
+    }
+
+    #[test]
+    fn a_voltage_of_nought_is_not_used_and_the_current_is() {
+        let mut guard = settled();
+        assert_eq!(guard.look(0.0, false, -0.05, R), Verdict { current: true, voltage: false });
+    }
+
+    #[test]
+    fn a_voltage_that_stands_still_under_a_changing_load_is_stuck_until_it_moves() {
+        let mut guard = settled();
+        guard.look(2.06, true, -0.05, R);
+        assert!(!guard.look(2.06, true, -0.45, R).voltage);
+        assert!(guard.is_stuck());
+        assert!(guard.look(2.03, true, -0.45, R).voltage);
+    }
+
+    #[test]
+    fn a_charger_that_holds_its_voltage_is_not_stuck() {
+        let mut guard = Guard::default();
+        for i in 0..100 {
+            assert!(guard.look(2.4, true, 0.3 - 0.003 * f64::from(i), R).voltage);
+        }
+    }
+
+    #[test]
+    fn a_sensor_the_wrong_way_round_is_told_by_its_steps() {
+        let run = |sign: f64| {
+            let mut guard = Guard::default();
+            for i in 0..200 {
+                let rate = if i % 2 == 0 { -0.2 } else { 0.0 };
+                guard.look(2.05 + rate * R, true, sign * rate, R);
+            }
+            guard.is_reversed()
+        };
+        assert!(run(-1.0) && !run(1.0));
+    }
+}

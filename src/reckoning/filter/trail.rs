@@ -1,0 +1,233 @@
+//! The way the filter came, for smoothing it afterwards.
+//!
+//! A fixed-interval smoother (Rauch, Tung & Striebel, AIAA J. 3 (1965) 1445) between knots a few minutes apart. From knot
+//! to knot the filter takes many small steps; the covariance between the state at the last knot and the present one is
+//! carried along, so that a knot is tied to the next by one gain whatever lay between. When the way grows long, every
+//! second knot is tied away, so that memory stays bounded.
+
+use super::Normal;
+use super::model::{N, at};
+use crate::reckoning::gaussian::{Element, Part, Update, transition_columns};
+
+type Matrix = [[f64; N]; N];
+
+/// Time between knots at first, s; it doubles as the way grows.
+const FIRST_SPACING_S: f64 = 600.0;
+/// Knots at most before every second one is tied away.
+const KNOTS_AT_MOST: usize = 1024;
+
+/// A knot tied to the next one.
+#[derive(Debug, Clone)]
+struct Link {
+    /// When, s from the beginning.
+    at_s: f64,
+    /// Charge at the knot as reckoned at the time.
+    charge: f64,
+    /// The knot's state with all that was known at the next knot.
+    known: Normal,
+    /// Smoothing gain.
+    gain: Box<Matrix>,
+    /// The next knot's state as reckoned at the time.
+    next: Normal,
+}
+
+/// The charge at a knot with all that is known at the end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SmoothedKnot {
+    /// When, s from the beginning.
+    pub at_s: f64,
+    /// Smoothed minus reckoned at the time.
+    pub correction: f64,
+    /// 1 σ of the smoothed charge.
+    pub std_dev: f64,
+}
+
+/// The filter's way since a fix or a start.
+#[derive(Debug, Clone)]
+pub struct Trail {
+    links: Vec<Link>,
+    spacing_s: f64,
+    elapsed_s: f64,
+    opened_s: f64,
+    charge: f64,
+    known: Normal,
+    /// Covariance of the state at the open knot with the present one.
+    cross: Matrix,
+}
+
+impl Trail {
+    /// A way that begins at a state.
+    pub(super) fn begin(normal: &Normal) -> Trail {
+        Trail {
+            links: Vec::new(),
+            spacing_s: FIRST_SPACING_S,
+            elapsed_s: 0.0,
+            opened_s: 0.0,
+            charge: normal.mean[at::CHARGE],
+            known: normal.clone(),
+            cross: normal.covariance,
+        }
+    }
+
+    /// Seconds from the beginning.
+    pub(super) const fn elapsed_s(&self) -> f64 {
+        self.elapsed_s
+    }
+
+    pub(super) fn spread(&mut self, elements: &[Element]) {
+        transition_columns(&mut self.cross, elements);
+    }
+
+    /// The evidence that changed the present state changes the open knot's as well.
+    pub(super) fn update(&mut self, row: &[Part], update: &Update<N>) {
+        let with: [f64; N] = std::array::from_fn(|i| row.iter().map(|&(j, value)| self.cross[i][j] * value).sum());
+        for i in 0..N {
+            let gain = with[i] / update.variance;
+            self.known.mean[i] += gain * update.innovation;
+            for j in 0..N {
+                self.known.covariance[i][j] -= gain * with[j];
+                self.cross[i][j] -= with[i] * update.gain[j];
+            }
+        }
+    }
+
+    /// The present mean was moved along `row` by `innovation` with unchanged covariance.
+    pub(super) fn shift(&mut self, row: &[Part], variance: f64, innovation: f64) {
+        for i in 0..N {
+            let with: f64 = row.iter().map(|&(j, value)| self.cross[i][j] * value).sum();
+            self.known.mean[i] += with / variance * innovation;
+        }
+    }
+
+    /// Time has passed; ties a knot when one is due.
+    pub(super) fn pass(&mut self, seconds: f64, normal: &Normal) {
+        self.elapsed_s += seconds;
+        if self.elapsed_s - self.opened_s >= self.spacing_s {
+            self.knot(normal);
+        }
+    }
+
+    /// Ties a knot here.
+    pub(super) fn knot(&mut self, normal: &Normal) {
+        let link = Link {
+            at_s: self.opened_s,
+            charge: self.charge,
+            known: self.known.clone(),
+            gain: Box::new(smoothing_gain(&self.cross, &normal.covariance)),
+            next: normal.clone(),
+        };
+        self.links.push(link);
+        self.opened_s = self.elapsed_s;
+        self.charge = normal.mean[at::CHARGE];
+        self.known = normal.clone();
+        self.cross = normal.covariance;
+        if self.links.len() > KNOTS_AT_MOST {
+            self.thin();
+        }
+    }
+
+    /// Ties every second knot away.
+    fn thin(&mut self) {
+        self.spacing_s *= 2.0;
+        let mut links = std::mem::take(&mut self.links).into_iter();
+        while let Some(first) = links.next() {
+            self.links.push(match links.next() {
+                Some(second) => first.tied_with(second),
+                None => first,
+            });
+        }
+    }
+
+    /// The charge at every knot with all that is known at the end, the last knot first tied.
+    #[must_use]
+    pub fn smoothed(&self) -> Vec<SmoothedKnot> {
+        let mut later = Normal { mean: self.known.mean, covariance: self.known.covariance };
+        let last = SmoothedKnot { at_s: self.opened_s, correction: 0.0, std_dev: later.std_dev(at::CHARGE) };
+        let mut knots = vec![last];
+        for link in self.links.iter().rev() {
+            later = link.smoothed(&later);
+            knots.push(SmoothedKnot {
+                at_s: link.at_s,
+                correction: later.mean[at::CHARGE] - link.charge,
+                std_dev: later.std_dev(at::CHARGE),
+            });
+        }
+        knots.reverse();
+        knots
+    }
+}
+
+impl Link {
+    /// The knot's state when the next one's is known to be `later`.
+    fn smoothed(&self, later: &Normal) -> Normal {
+        let mut change = [[0.0; N]; N];
+        let mut moved = [0.0; N];
+        for i in 0..N {
+            moved[i] = later.mean[i] - self.next.mean[i];
+            for j in 0..N {
+                change[i][j] = later.covariance[i][j] - self.next.covariance[i][j];
+            }
+        }
+        let half = product(&self.gain, &change);
+        let mut smoothed = self.known.clone();
+        for i in 0..N {
+            smoothed.mean[i] += (0..N).map(|j| self.gain[i][j] * moved[j]).sum::<f64>();
+            for j in 0..N {
+                smoothed.covariance[i][j] += (0..N).map(|k| half[i][k] * self.gain[j][k]).sum::<f64>();
+            }
+        }
+        smoothed
+    }
+
+    /// This knot tied to the one after the next.
+    fn tied_with(self, second: Link) -> Link {
+        Link {
+            at_s: self.at_s,
+            charge: self.charge,
+            known: self.smoothed(&second.known),
+            gain: Box::new(product(&self.gain, &second.gain)),
+            next: second.next,
+        }
+    }
+}
+
+fn product(a: &Matrix, b: &Matrix) -> Matrix {
+    std::array::from_fn(|i| std::array::from_fn(|j| (0..N).map(|k| a[i][k] * b[k][j]).sum()))
+}
+
+/// `cross · covariance⁻¹` by Cholesky's factors; a direction without variance gets no gain.
+fn smoothing_gain(cross: &Matrix, covariance: &Matrix) -> Matrix {
+    let lower = cholesky(covariance);
+    std::array::from_fn(|i| solve(&lower, &cross[i]))
+}
+
+fn cholesky(matrix: &Matrix) -> Matrix {
+    let mut lower = [[0.0; N]; N];
+    for i in 0..N {
+        for j in 0..=i {
+            let known: f64 = (0..j).map(|k| lower[i][k] * lower[j][k]).sum();
+            let rest = matrix[i][j] - known;
+            lower[i][j] = if i == j {
+                // Rounding must not make a root of nothing.
+                rest.max(1e-10 * matrix[i][i].abs() + 1e-300).sqrt()
+            } else {
+                rest / lower[j][j]
+            };
+        }
+    }
+    lower
+}
+
+/// Solves `L Lᵀ x = b`.
+fn solve(lower: &Matrix, b: &[f64; N]) -> [f64; N] {
+    let mut x = *b;
+    for i in 0..N {
+        let known: f64 = (0..i).map(|k| lower[i][k] * x[k]).sum();
+        x[i] = (x[i] - known) / lower[i][i];
+    }
+    for i in (0..N).rev() {
+        let known: f64 = (i + 1..N).map(|k| lower[k][i] * x[k]).sum();
+        x[i] = (x[i] - known) / lower[i][i];
+    }
+    x
+}
