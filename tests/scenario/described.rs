@@ -3,13 +3,13 @@
 use taffrail::reckoning::{Method, Suspicion};
 
 use super::sound::suspicions;
-use super::{limits, none_misses, say, sensed, voyages};
+use super::{limits, none_misses, say, sensed, sensed_in_turn, voyages};
 use crate::support::trial::aged::{find_capacity, twice};
 use crate::support::trial::{Trace, must};
 
-/// Voyages played twice, through sensors that err either way, on banks that truly hold `ratio` of their rating.
+/// Voyages played twice, through sensors that err up and down in turn, on banks that truly hold `ratio` of their rating.
 fn all_twice(ratio: f64) -> impl Iterator<Item = Trace> {
-    sensed(voyages().iter().map(|trace| twice(trace, ratio)).collect())
+    sensed_in_turn(voyages().iter().map(|trace| twice(trace, ratio)).collect())
 }
 
 fn is_found_after_two_recharges(ratio: f64) {

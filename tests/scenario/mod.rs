@@ -20,11 +20,24 @@ use thin::thinned;
 
 /// The traces as sensors see them that err either way, thinned.
 fn sensed(traces: Vec<Trace>) -> impl Iterator<Item = Trace> {
-    traces.into_iter().flat_map(|trace| {
-        let thin = thinned(&trace);
-        [("+", 1.0), ("-", -1.0)]
-            .map(|(mark, sign)| Trace { name: format!("{} {mark}", thin.name), ..thin.through(Sensor::erring(sign)) })
-    })
+    traces
+        .into_iter()
+        .flat_map(|trace| [(&trace, 1.0), (&trace, -1.0)].map(|(trace, sign)| thinned(&erring(trace, sign))))
+}
+
+/// The same with one sign for each trace, in turn, where both would take too long: the accuracy table has both.
+fn sensed_in_turn(traces: Vec<Trace>) -> impl Iterator<Item = Trace> {
+    erring_in_turn(traces).map(|trace| thinned(&trace))
+}
+
+/// Each trace as seen by a sensor that errs, one up, the next down.
+fn erring_in_turn(traces: Vec<Trace>) -> impl Iterator<Item = Trace> {
+    traces.into_iter().zip([1.0, -1.0].into_iter().cycle()).map(|(trace, sign)| erring(&trace, sign))
+}
+
+fn erring(trace: &Trace, sign: f64) -> Trace {
+    let mark = if sign > 0.0 { "+" } else { "-" };
+    Trace { name: format!("{} {mark}", trace.name), ..trace.through(Sensor::erring(sign)) }
 }
 
 /// Traces that begin and end full: cruises of the project's own, and passages where the open data are there.

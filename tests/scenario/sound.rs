@@ -2,7 +2,7 @@
 
 use taffrail::reckoning::{Method, Suspicion};
 
-use super::{judge, limits, none_misses, say, sensed, voyages};
+use super::{judge, limits, none_misses, say, sensed, sensed_in_turn, voyages};
 use crate::support::trial::must::Goal;
 use crate::support::trial::smoothed::reconcile;
 use crate::support::trial::{Trace, follow, must, traces};
@@ -47,9 +47,7 @@ fn a_sound_bank_well_described_raises_no_suspicion() {
 
 #[test]
 fn a_reconciled_voyage_lies_far_closer_to_the_truth() {
-    // Each voyage with one sign only: reconciling costs more than all else here, and the table has both.
-    let one_sign = sensed(voyages()).enumerate().filter(|(at, _)| at % 4 == 0 || at % 4 == 3).map(|(_, trace)| trace);
-    none_misses(one_sign, |trace| {
+    none_misses(sensed_in_turn(voyages()), |trace| {
         let outcome = reconcile(Method::Filter, &trace);
         let ratio = outcome.ratio();
         say(&format!("{}: reconciled/live RMS {ratio:.3}, closed {} times", trace.name, outcome.closed_by_full));

@@ -2,14 +2,14 @@
 
 use taffrail::reckoning::Method;
 
-use super::{judge, limits, none_misses, say, sensed, voyages};
+use super::{judge, limits, none_misses, say, sensed_in_turn, voyages};
 use crate::support::trial::{traces, unknown};
 
 #[test]
 fn an_unknown_start_is_said_at_once_holds_and_narrows() {
     let mut traces = voyages();
     traces.extend(traces::physics("harbour").unwrap_or_default());
-    none_misses(sensed(traces), |trace| {
+    none_misses(sensed_in_turn(traces), |trace| {
         let outcome = unknown::follow(Method::Filter, &trace);
         let widths = [outcome.width_first, outcome.width_after_a_day, outcome.width_last];
         say(&format!("{}: width first, after a day, last {widths:.3?}", trace.name));

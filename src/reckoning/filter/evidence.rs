@@ -168,7 +168,10 @@ impl Filter {
 
     fn look_at_voltage(&mut self, window: &Window) {
         let Some((cell_v, rate)) = window.means() else { return };
-        if window.voltage_s < 0.5 * window.seconds || cell_v > self.model.voltage.finishing_v || self.surface_soc() > self.model.voltage.readable_below {
+        if window.voltage_s < 0.5 * window.seconds
+            || cell_v > self.model.voltage.finishing_v
+            || self.surface_soc() > self.model.voltage.readable_below
+        {
             return;
         }
         let conditions = Conditions {
