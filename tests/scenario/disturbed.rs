@@ -3,17 +3,21 @@
 use taffrail::reckoning::{Method, Suspicion};
 
 use super::sound::suspicions;
-use super::{judge, limits, none_misses, sensed, thinned, voyages};
+use super::{erring_in_turn, judge, limits, none_misses, say, thinned, voyages};
 use crate::support::trial::disturbed::{Fault, follow, with};
 use crate::support::trial::{Trace, must};
 
 fn no_harm_by(fault: Fault) {
-    let faulty = voyages().into_iter().map(|trace| Trace { name: trace.name.clone(), ..with(&trace, fault) });
-    none_misses(sensed(faulty.collect()), |trace| {
+    // The fault comes after the sensor's noise: what is stuck repeats itself to the last digit.
+    let faulty = erring_in_turn(voyages()).map(|trace| {
+        let faulty = thinned(&with(&trace, fault));
+        Trace { name: format!("{}, {}", trace.name, fault.words()), ..faulty }
+    });
+    none_misses(faulty, |trace| {
         let outcome = follow(Method::Filter, &trace);
-        let name = format!("{}, {}", trace.name, fault.words());
-        println!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump);
-        let band = judge(&name, &outcome.score, limits::DISTURBED);
+        let name = &trace.name;
+        say(&format!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump));
+        let band = judge(name, &outcome.score, limits::DISTURBED);
         let is_good = outcome.false_fixes == 0 && outcome.greatest_jump <= must::JUMP && band.is_none();
         (!is_good).then(|| format!("{name}: {outcome:?}"))
     });
@@ -46,8 +50,7 @@ fn five_hours_of_silence_under_load_do_no_harm() {
 
 #[test]
 fn a_stuck_voltage_is_called_out() {
-    for trace in voyages() {
-        // No sensor noise: what is stuck repeats itself to the last digit.
+    for trace in erring_in_turn(voyages()) {
         let raised = suspicions(&thinned(&with(&trace, Fault::StuckVoltage)));
         assert!(raised.contains(&Suspicion::VoltageStuck), "{}: {raised:?}", trace.name);
     }

@@ -2,7 +2,7 @@
 
 use taffrail::reckoning::Method;
 
-use super::{none_misses, sensed};
+use super::{none_misses, say, sensed};
 use crate::support::trial::lasting::{Guess, Outcome, until_cutoff};
 use crate::support::trial::{must, traces};
 
@@ -12,7 +12,7 @@ fn is_right(of: fn(&Outcome) -> Guess) {
     none_misses(sensed(runs), |trace| {
         let guess = of(&until_cutoff(Method::Filter, &trace));
         let line = format!("{}: {:.0} s left, reckoned {:.0?}", trace.name, guess.true_s, guess.span);
-        println!("{line}");
+        say(&line);
         (guess.error().abs() > must::ENDURANCE || !guess.holds()).then_some(line)
     });
 }

@@ -22,6 +22,8 @@ pub const UNKNOWN_FIRST_WIDTH: f64 = 0.5;
 /// After a restart without time off, greatest distance of the line from that of a reckoning that never stopped, ratio: the
 /// estimates go on, only what was watched over minutes begins anew.
 pub const RESTARTED: f64 = 0.001;
+/// The same for the half-width of its band: evidence that was being gathered is gathered anew.
+pub const RESTARTED_WIDER: f64 = 0.005;
 /// After restarts with a minute off each, the same: a minute at half a rated capacity an hour is 0.8 %.
 pub const RESTARTED_LATER: f64 = 0.01;
 /// Least and greatest charge efficiency of the real unit: 0.90 to 0.96 in ordinary recharges, less with a long float.

@@ -3,7 +3,7 @@
 
 use taffrail::reckoning::Method;
 
-use super::{judge, limits, none_misses, thinned};
+use super::{judge, limits, none_misses, say, thinned};
 use crate::support::trial::vrla::read;
 use crate::support::trial::{follow, must, traces};
 
@@ -20,7 +20,7 @@ fn ten_real_days_read_empty_at_the_end_of_a_discharge_and_full_after_a_recharge(
             return;
         };
         let outcome = read(Method::Filter, &trace);
-        println!("{rated_ah} Ah: empty {:?} full {:?}", outcome.empty, outcome.full);
+        say(&format!("{rated_ah} Ah: empty {:?} full {:?}", outcome.empty, outcome.full));
         assert_eq!((outcome.empty.len(), outcome.full.len()), (7, 6), "discharges, and recharges before complete ones");
         for (soc, low) in &outcome.empty {
             assert!(*soc <= must::EMPTY && *low <= *soc, "{rated_ah} Ah: {soc} from {low} at the end of a discharge");

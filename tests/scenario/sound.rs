@@ -2,7 +2,7 @@
 
 use taffrail::reckoning::{Method, Suspicion};
 
-use super::{judge, limits, none_misses, sensed, voyages};
+use super::{judge, limits, none_misses, say, sensed, sensed_in_turn, voyages};
 use crate::support::trial::must::Goal;
 use crate::support::trial::smoothed::reconcile;
 use crate::support::trial::{Trace, follow, must, traces};
@@ -47,10 +47,10 @@ fn a_sound_bank_well_described_raises_no_suspicion() {
 
 #[test]
 fn a_reconciled_voyage_lies_far_closer_to_the_truth() {
-    none_misses(sensed(voyages()), |trace| {
+    none_misses(sensed_in_turn(voyages()), |trace| {
         let outcome = reconcile(Method::Filter, &trace);
         let ratio = outcome.ratio();
-        println!("{}: reconciled/live RMS {ratio:.3}, closed {} times", trace.name, outcome.closed_by_full);
+        say(&format!("{}: reconciled/live RMS {ratio:.3}, closed {} times", trace.name, outcome.closed_by_full));
         let band = judge(&trace.name, &outcome.reconciled, must::BAND);
         let is_good = outcome.closed_by_full > 0 && ratio <= must::SMOOTHED && band.is_none();
         (!is_good).then(|| format!("{}: {ratio:.3} of {}, {band:?}", trace.name, must::SMOOTHED))

@@ -1,5 +1,6 @@
 //! Thins traces, so that tests of a debug build stay quick.
 
+use super::say;
 use super::voyages;
 use crate::support::TruthRow;
 use crate::support::trial::Trace;
@@ -71,7 +72,7 @@ fn thinning_keeps_the_count() {
         };
         let thin = thinned(&trace);
         let lost = (counted_ah(&trace) - counted_ah(&thin)).abs() / trace.bank.rated_capacity_ah;
-        println!("{}: {} rows of {}, count differs by {lost:.5}", trace.name, thin.rows.len(), trace.rows.len());
+        say(&format!("{}: {} rows of {}, count differs by {lost:.5}", trace.name, thin.rows.len(), trace.rows.len()));
         assert!(lost < 0.002, "{}: {lost}", trace.name);
     }
 }

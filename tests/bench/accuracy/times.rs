@@ -94,24 +94,23 @@ pub fn unknown(method: Method) -> Lines {
 
 const FAULTS: [Fault; 5] = [Fault::StuckVoltage, Fault::Spikes, Fault::NoTemperature, Fault::ShortGap, Fault::LongGap];
 
-/// Sensors that misbehave; each passage as it is comes first, to compare with.
+/// Sensors that misbehave; each passage as it is comes first, to compare with. The fault comes after the sensor's noise:
+/// what is stuck repeats itself to the last digit.
 pub fn disturbed(method: Method) -> Lines {
     let passages = traces::physics("passage").unwrap_or_default();
-    let with_faults = passages.iter().flat_map(|trace| {
-        let faulty = FAULTS
-            .map(|fault| Trace { name: format!("{} {}", trace.name, fault.words()), ..disturbed::with(trace, fault) });
-        std::iter::once(trace.clone()).chain(faulty)
-    });
-    let with_faults: Vec<Trace> = with_faults.collect();
-    let lines = both_signs(&with_faults, |trace| {
+    let harm = |trace: &Trace, words: &str| {
         let outcome = disturbed::follow(method, trace);
         format!(
-            "false fixes {}{} jump {} {}",
+            "{words:<21} false fixes {}{} jump {} {}",
             outcome.false_fixes,
             if outcome.false_fixes == 0 { ' ' } else { '*' },
             percent(outcome.greatest_jump, outcome.greatest_jump <= must::JUMP),
             figures(&outcome.score, must::BAND)
         )
-    });
+    };
+    let mut lines = both_signs(&passages, |trace| harm(trace, "no fault"));
+    for fault in FAULTS {
+        lines.extend(both_signs(&passages, |trace| harm(&disturbed::with(trace, fault), fault.words())));
+    }
     Lines::of("disturbed: faults on passages (no false fix, no jump over 1, inside >= 95)", lines)
 }

@@ -1,6 +1,6 @@
 //! A sensor that misbehaves on a passage: stuck, spiking, blind, silent.
 
-use taffrail::reckoning::{FixKind, Method};
+use taffrail::reckoning::{Fix, FixKind, Method};
 
 use super::Trace;
 use super::score::{Score, holds};
@@ -9,6 +9,9 @@ use crate::support::TruthRow;
 const HOUR_S: f64 = 3600.0;
 /// A full fix with less charge than this is false: the full rule's own doubt is far smaller.
 const NEARLY_FULL: f64 = 0.97;
+
+/// Rows further apart than this have a gap between them, s.
+const UNSEEN_S: f64 = 600.0;
 
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,7 +46,7 @@ pub struct Outcome {
     pub score: Score,
     /// Full fixes that were none, and other fixes whose band does not hold the truth.
     pub false_fixes: usize,
-    /// Greatest step of the state of charge from row to row where no fix was taken, ratio.
+    /// Greatest step away from the truth from one row to the next, ratio; fixes, and what a gap hid, do not count.
     pub greatest_jump: f64,
 }
 
@@ -73,25 +76,30 @@ pub fn with(trace: &Trace, fault: Fault) -> Trace {
 pub fn follow(method: Method, trace: &Trace) -> Outcome {
     let mut reckoner = trace.begin(method);
     let mut outcome = Outcome::default();
-    let mut soc_before = reckoner.report().soc;
+    let mut before: Option<(f64, f64)> = None;
     for row in &trace.rows {
         let fix = reckoner.step(&row.reading);
         let state = reckoner.report();
         let truth = row.soc.expect("truth all along");
         outcome.score.add(truth, state.soc, state.soc_band);
-        match fix {
-            Some(fix) => {
-                let is_false = match fix.kind {
-                    FixKind::Full => truth < NEARLY_FULL,
-                    _ => !holds(fix.after.soc_band, truth),
-                };
-                outcome.false_fixes += usize::from(is_false);
-            }
-            None => outcome.greatest_jump = outcome.greatest_jump.max((state.soc - soc_before).abs()),
+        outcome.false_fixes += usize::from(fix.is_some_and(|fix| is_false(&fix, truth)));
+        let error = (state.soc - truth).abs();
+        if let Some((before_s, error_before)) = before
+            && fix.is_none()
+            && row.reading.t_s - before_s < UNSEEN_S
+        {
+            outcome.greatest_jump = outcome.greatest_jump.max(error - error_before);
         }
-        soc_before = state.soc;
+        before = Some((row.reading.t_s, error));
     }
     outcome
+}
+
+fn is_false(fix: &Fix, truth: f64) -> bool {
+    match fix.kind {
+        FixKind::Full => truth < NEARLY_FULL,
+        FixKind::Rest | FixKind::Empty | FixKind::Hand => !holds(fix.after.soc_band, truth),
+    }
 }
 
 fn silence(rows: &mut Vec<TruthRow>, length_s: f64) {

@@ -25,8 +25,8 @@ pub const CAPACITY: f64 = 0.04;
 pub const ENDURANCE: f64 = 0.10;
 /// Greatest error of the smoothed line, in parts of the live one's.
 pub const SMOOTHED: f64 = 0.5;
-/// Greatest step of the state of charge between two rows while a sensor misbehaves, ratio (assumed: what one step more of
-/// a sensor with a spike of 200 A for 10 s may count on 120 Ah, doubled).
+/// Greatest step of the state of charge away from the truth between two rows, ratio (assumed: twice what one sample of
+/// 200 A counts between rows 10 s apart on 120 Ah).
 pub const JUMP: f64 = 0.01;
 
 /// Where only the band has a goal.
