@@ -54,10 +54,10 @@ impl<const N: usize> Gaussian<N> {
 
     /// One quantity is known anew, to `variance`, by something that has nothing to do with the others.
     pub fn forget(&mut self, i: usize, variance: f64) {
-        for j in 0..N {
-            self.covariance[i][j] = 0.0;
-            self.covariance[j][i] = 0.0;
+        for row in &mut self.covariance {
+            row[i] = 0.0;
         }
+        self.covariance[i] = [0.0; N];
         self.covariance[i][i] = variance;
     }
 
@@ -139,12 +139,10 @@ impl Saved {
             return None;
         }
         let mut covariance = [[0.0; N]; N];
-        for i in 0..N {
-            for j in 0..=i {
-                let value = self.lower[i * (i + 1) / 2 + j];
-                covariance[i][j] = value;
-                covariance[j][i] = value;
-            }
+        let places = (0..N).flat_map(|i| (0..=i).map(move |j| (i, j)));
+        for ((i, j), &value) in places.zip(&self.lower) {
+            covariance[i][j] = value;
+            covariance[j][i] = value;
         }
         Some(Gaussian { mean, covariance })
     }

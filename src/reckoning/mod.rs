@@ -12,7 +12,7 @@ mod doubt;
 mod endurance;
 mod filter;
 mod full_watch;
-mod gaussian;
+pub mod gaussian;
 mod load;
 mod reckoner;
 mod since;

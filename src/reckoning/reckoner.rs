@@ -248,7 +248,7 @@ pub enum Reckoner {
     /// See [`Filter`].
     Filter(Box<Filter>),
     /// See [`Counter`].
-    Counter(Counter),
+    Counter(Box<Counter>),
 }
 
 impl Reckoner {
@@ -257,7 +257,7 @@ impl Reckoner {
     pub fn begin(method: Method, bank: Bank, start: Start) -> Reckoner {
         match method {
             Method::Filter => Reckoner::Filter(Box::new(Filter::new(bank, start))),
-            Method::Counter => Reckoner::Counter(Counter::new(bank, start)),
+            Method::Counter => Reckoner::Counter(Box::new(Counter::new(bank, start))),
         }
     }
 
@@ -270,7 +270,7 @@ impl Reckoner {
         let resumed = if Filter::is_saved_state(saved) {
             Filter::resume(bank, saved).map(|filter| Reckoner::Filter(Box::new(filter)))
         } else {
-            Counter::resume(bank, saved).map(Reckoner::Counter)
+            Counter::resume(bank, saved).map(|counter| Reckoner::Counter(Box::new(counter)))
         };
         let mut reckoner = resumed.map_err(|cause| ResumeError { bank: name, cause })?;
         reckoner.run_on(off);

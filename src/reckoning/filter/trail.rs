@@ -167,20 +167,15 @@ impl Trail {
 impl Link {
     /// The knot's state when the next one's is known to be `later`.
     fn smoothed(&self, later: &Normal) -> Normal {
-        let mut change = [[0.0; N]; N];
-        let mut moved = [0.0; N];
-        for i in 0..N {
-            moved[i] = later.mean[i] - self.next.mean[i];
-            for j in 0..N {
-                change[i][j] = later.covariance[i][j] - self.next.covariance[i][j];
-            }
-        }
+        let moved: [f64; N] = std::array::from_fn(|i| later.mean[i] - self.next.mean[i]);
+        let change: Matrix =
+            std::array::from_fn(|i| std::array::from_fn(|j| later.covariance[i][j] - self.next.covariance[i][j]));
         let half = product(&self.gain, &change);
         let mut smoothed = self.known.clone();
-        for i in 0..N {
-            smoothed.mean[i] += (0..N).map(|j| self.gain[i][j] * moved[j]).sum::<f64>();
-            for j in 0..N {
-                smoothed.covariance[i][j] += (0..N).map(|k| half[i][k] * self.gain[j][k]).sum::<f64>();
+        for (i, mean) in smoothed.mean.iter_mut().enumerate() {
+            *mean += dot(&self.gain[i], &moved);
+            for (j, element) in smoothed.covariance[i].iter_mut().enumerate() {
+                *element += dot(&half[i], &self.gain[j]);
             }
         }
         smoothed
@@ -196,6 +191,10 @@ impl Link {
             next: second.next,
         }
     }
+}
+
+fn dot(a: &[f64; N], b: &[f64; N]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 fn product(a: &Matrix, b: &Matrix) -> Matrix {
