@@ -142,7 +142,7 @@ pub const SEALED_LEAD: VoltagePreset = VoltagePreset {
     // About 10 mV a cell over hours (assumed; order of the errors that published filters report).
     colour_v: 0.005,
     colour_s: 2.0 * 3600.0,
-    unlearnable: 0.02,
+    unlearnable: 0.05,
     // 4 to 5 mΩ for a 12 V block of 100 Ah (memory), half as much again for slow polarisation (assumed).
     resistance_ohm_ah: 0.11,
     resistance_ln_std_dev: 0.4,

@@ -2,7 +2,7 @@
 
 use super::Filter;
 use super::guard::Verdict;
-use super::model::at;
+use super::model::{CAPACITY_STD_DEV, at};
 use crate::battery::Family;
 use crate::quantity::Reading;
 use crate::reckoning::full_watch::Fullness;
@@ -24,6 +24,8 @@ const LITHIUM_REST_S: f64 = 2.0 * 3600.0;
 const RESTED: f64 = 0.5;
 /// A rest that narrows the charge by less than this ratio is no fix.
 const REST_GAIN: f64 = 0.85;
+/// A capacity this many σ of the description away from it speaks against the description.
+const FAR_FOR_DESCRIPTION: f64 = 2.0;
 /// Capacities outside this, in parts of the rating, are called out.
 const FAR_OFF: (f64, f64) = (0.7, 1.4);
 /// A fix that lies further away than this many σ finds something wrong that no learned quantity is to blame for.
@@ -75,6 +77,7 @@ impl Filter {
             }
             Fullness::Reached => {
                 let fix = self.fix(FixKind::Full, &[(at::CHARGE, 1.0)], 1.0, rule.soc_std_dev);
+                self.doubt_description();
                 self.state.seen_full = true;
                 self.state.drawn_ah = 0.0;
                 self.state.topped = true;
@@ -84,6 +87,17 @@ impl Filter {
                 self.keep_full(rule.soc_std_dev);
                 None
             }
+        }
+    }
+
+    /// A capacity that use has moved far from the description takes the description's word for less: the next discharge
+    /// may move it further.
+    fn doubt_description(&mut self) {
+        let normal = &mut self.state.normal;
+        let moved = normal.mean[at::CAPACITY].abs();
+        let variance = &mut normal.covariance[at::CAPACITY][at::CAPACITY];
+        if moved > FAR_FOR_DESCRIPTION * CAPACITY_STD_DEV {
+            *variance = variance.max((moved / FAR_FOR_DESCRIPTION).powi(2));
         }
     }
 

@@ -32,7 +32,7 @@ pub const KNOTS: usize = 25;
 pub const N: usize = at::SHAPE + KNOTS;
 
 /// 1 σ of a capacity that nobody has measured, ratio (assumed: banks leave the works within 7 %).
-const CAPACITY_STD_DEV: f64 = 0.033;
+pub const CAPACITY_STD_DEV: f64 = 0.033;
 /// 1 σ of the charging losses against the preset's (assumed: they can be nil, and three times as many).
 const LOSS_STD_DEV: f64 = 1.2;
 /// Resistance error of the hour: about a quarter, for hours (assumed).
