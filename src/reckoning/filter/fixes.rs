@@ -13,9 +13,11 @@ use crate::reckoning::reckoner::{Fix, FixKind, Suspicion};
 const TOPPED: f64 = 0.985;
 /// Discharge that float bears beside it, in parts of the tail current (as the full rule).
 const FLOAT_SAG: f64 = 0.1;
-/// Doubt of an empty fix: of the cut-off itself, and of the gap, in parts of it (assumed).
+/// Doubt of an empty fix: of the cut-off itself, of the gap, in parts of it, and of the voltage that a hard load drops
+/// beside the gap, for each A per Ah (assumed).
 const EMPTY_STD_DEV: f64 = 0.03;
 const EMPTY_GAP_DOUBT: f64 = 0.35;
+const EMPTY_RATE_DOUBT: f64 = 0.06;
 /// A rest that counts, s: lead needs hours (read: 8 h, better 24 h, for a surface charge to leave; the filter allows for
 /// the rest of it), lithium fewer (assumed).
 const LEAD_REST_S: f64 = 6.0 * 3600.0;
@@ -132,7 +134,7 @@ impl Filter {
         self.judge_whole_discharge(gap);
         let rate = -self.state.load.mean_a().unwrap_or(0.0) / self.model.rated_ah;
         let curve = self.bank.rate_curve.capacity_ratio_std_dev(rate.max(0.0));
-        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(curve);
+        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(EMPTY_RATE_DOUBT * rate).hypot(curve);
         self.fix(FixKind::Empty, &[(at::CHARGE, 1.0), (at::GAP, -1.0)], -self.model.below, std_dev)
     }
 
