@@ -30,6 +30,17 @@ const REST_GAIN: f64 = 0.85;
 const FAR_FOR_DESCRIPTION: f64 = 2.0;
 /// Capacities outside this, in parts of the rating, are called out.
 const FAR_OFF: (f64, f64) = (0.7, 1.4);
+/// A voltage under a load gentler than this, A per Ah, and with a gap smaller than this, that belongs to so much less
+/// charge than the description leaves, beyond what curves differ by, V a cell, for so long, s, speaks against the capacity.
+const QUIET_RATE: f64 = 0.1;
+const QUIET_GAP: f64 = 0.06;
+const FAR_BELOW: f64 = 0.35;
+const CURVE_DOUBT_V: f64 = 0.03;
+const LOW_S: f64 = 600.0;
+/// Part of the capacity that has been drawn when the voltage of a nearly empty bank shows (assumed).
+const DRAWN_WHEN_LOW: f64 = 0.85;
+/// Stillness of a voltage after this long without is told anew, s.
+const STUCK_APART_S: f64 = 6.0 * 3600.0;
 /// A fix that lies further away than this many σ finds something wrong that no learned quantity is to blame for.
 const CONTRADICTION: f64 = 3.0;
 /// 1 σ of the logarithm of a capacity that a whole discharge has shown to be far from the description (assumed).
@@ -40,11 +51,7 @@ const ZERO_DOUBT: f64 = 0.1;
 impl Filter {
     /// Looks whether a reading brings a fix.
     pub(super) fn look_for_fixes(&mut self, dt_s: f64, reading: &Reading, verdict: Verdict) -> Option<Fix> {
-        if self.state.guard.is_stuck() {
-            self.suspect(Suspicion::VoltageStuck);
-        } else {
-            self.forget(Suspicion::VoltageStuck);
-        }
+        self.look_for_stuck_voltage(dt_s);
         if self.state.guard.is_reversed() {
             self.suspect(Suspicion::SensorReversed);
         }
@@ -53,6 +60,7 @@ impl Filter {
             return None;
         }
         let rate = reading.current_a / self.model.rated_ah;
+        self.look_for_low_voltage(dt_s, reading.voltage_v / self.model.cells, rate);
         let at_cut_off = reading.voltage_v <= self.model.voltage.cut_off_v * self.model.cells;
         if let Some(fix) = self.look_for_full(dt_s, reading) {
             return Some(fix);
@@ -65,6 +73,38 @@ impl Filter {
             Family::Lithium => LITHIUM_REST_S,
         };
         if self.state.rest.look(dt_s, rate, enough_s) { self.rest_fix() } else { None }
+    }
+
+    /// A voltage that is stuck now and then is told once.
+    fn look_for_stuck_voltage(&mut self, dt_s: f64) {
+        if self.state.guard.is_stuck() {
+            self.state.unstuck_s = 0.0;
+            self.suspect(Suspicion::VoltageStuck);
+            return;
+        }
+        self.state.unstuck_s += dt_s;
+        if self.state.unstuck_s > STUCK_APART_S {
+            self.state.told &= !bit_of(Suspicion::VoltageStuck);
+        }
+    }
+
+    /// A gentle load, no hard one lately, and a voltage that belongs to far less charge than is left by the description:
+    /// whatever the curve's errors, the capacity cannot be what is described.
+    fn look_for_low_voltage(&mut self, dt_s: f64, cell_v: f64, rate: f64) {
+        let quiet = (-QUIET_RATE..=0.0).contains(&rate) && self.state.normal.mean[at::GAP].abs() < QUIET_GAP;
+        let left = 1.0 - self.state.drawn_ah / self.model.rated_ah;
+        let resting_v = cell_v - rate * self.model.resistance(self.temperature_c());
+        let should_v = self.model.voltage.ocv.at((left - FAR_BELOW).max(0.0)).0 - CURVE_DOUBT_V;
+        if !self.state.unbroken || !quiet || left < FAR_BELOW + 0.1 || resting_v > should_v {
+            self.state.low_s = 0.0;
+            return;
+        }
+        self.state.low_s += dt_s;
+        if self.state.low_s > LOW_S {
+            let drawn = self.state.drawn_ah / self.model.rated_ah;
+            self.state.low_s = 0.0;
+            self.capacity_is_far_off(drawn / DRAWN_WHEN_LOW);
+        }
     }
 
     fn look_for_full(&mut self, dt_s: f64, reading: &Reading) -> Option<Fix> {
@@ -82,6 +122,7 @@ impl Filter {
                 self.doubt_description();
                 self.state.seen_full = true;
                 self.state.drawn_ah = 0.0;
+                self.state.unbroken = true;
                 self.state.topped = true;
                 Some(fix)
             }
@@ -118,6 +159,7 @@ impl Filter {
     /// way it came.
     fn keep_full(&mut self, std_dev: f64) {
         self.state.drawn_ah = 0.0;
+        self.state.unbroken = true;
         let normal = &mut self.state.normal;
         normal.mean[at::CHARGE] = 1.0;
         normal.forget(at::CHARGE, std_dev * std_dev);
@@ -140,7 +182,7 @@ impl Filter {
 
     /// From full to the cut-off: the charge drawn tells the capacity, and whether it is anywhere near the description.
     fn judge_whole_discharge(&mut self, gap: f64) {
-        if !self.state.seen_full {
+        if !self.state.unbroken {
             return;
         }
         let left = (gap - self.model.below).clamp(0.0, 0.6);
@@ -152,7 +194,7 @@ impl Filter {
 
     fn look_for_far_off_capacity(&mut self) {
         let drawn = self.state.drawn_ah / self.model.rated_ah;
-        if self.state.seen_full && drawn > FAR_OFF.1 - 0.1 && self.state.normal.mean[at::CAPACITY].exp() < drawn {
+        if self.state.unbroken && drawn > FAR_OFF.1 - 0.1 && self.state.normal.mean[at::CAPACITY].exp() < drawn {
             self.capacity_is_far_off(drawn + 0.1);
         }
     }
@@ -187,6 +229,7 @@ impl Filter {
         if soc >= 1.0 {
             self.state.seen_full = true;
             self.state.drawn_ah = 0.0;
+            self.state.unbroken = true;
         }
         fix
     }
@@ -220,8 +263,9 @@ impl Filter {
             self.spread(&[], &[(at::CHARGE, unexplained)]);
         }
         self.update(row, innovation, noise);
-        self.state.start_known = self.state.start_known || kind != FixKind::Rest;
-        if kind != FixKind::Rest {
+        // A rest or a cut-off says as much as the curve and the wells are right; only full and a person's word stand alone.
+        if matches!(kind, FixKind::Full | FixKind::Hand) {
+            self.state.start_known = true;
             self.state.count_anew();
         }
         self.knot_trail();
@@ -235,11 +279,6 @@ impl Filter {
             self.state.told |= bit;
             self.suspicions.push(suspicion);
         }
-    }
-
-    /// What was suspected has passed; it will be told again if it comes back.
-    fn forget(&mut self, suspicion: Suspicion) {
-        self.state.told &= !bit_of(suspicion);
     }
 
     /// The reckoning as it is, for a fix that changes nothing else.

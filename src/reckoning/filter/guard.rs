@@ -10,13 +10,16 @@ const SPIKE_RATE: f64 = 0.3;
 const SPIKE_SHARE: f64 = 0.08;
 /// Readings in a row that may be taken for spikes; then it is the truth.
 const SPIKES_AT_MOST: u32 = 3;
-/// Drop that a resting voltage should have shown when it counts as stuck, V a cell.
-const STUCK_V: f64 = 0.002;
+/// What a voltage should have moved by when it counts as stuck, V a cell: by a changing load, over some readings, since two
+/// changes may cancel; by charge drawn, since the curve may be flatter than the preset's.
+const STUCK_LOAD_V: f64 = 0.003;
+const STUCK_READINGS: u32 = 5;
+const STUCK_CHARGE_V: f64 = 0.006;
 /// A voltage under a load that stands still this many times as long as it usually does, and at least so long, s, is stuck.
 const STILL_TIMES: f64 = 40.0;
-const STILL_AT_LEAST_S: f64 = 900.0;
+const STILL_AT_LEAST_S: f64 = 1800.0;
 /// Steps that must speak against the sensor's direction before it is called out.
-const REVERSED_STEPS: f64 = 30.0;
+const REVERSED_STEPS: f64 = 10.0;
 /// Weight of earlier steps against each new one.
 const MEMORY: f64 = 0.99;
 
@@ -30,7 +33,7 @@ pub struct Verdict {
 }
 
 /// Watches the readings.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Guard {
     cell_v: Option<f64>,
     rate: f64,
@@ -40,11 +43,33 @@ pub struct Guard {
     still_least: f64,
     still_moved: f64,
     still_s: f64,
+    still_readings: u32,
     /// How long a voltage usually stands still while the bank discharges, s.
     usual_s: f64,
     stuck: bool,
     steps: f64,
     with_current: f64,
+}
+
+impl Default for Guard {
+    fn default() -> Guard {
+        Guard {
+            cell_v: None,
+            rate: 0.0,
+            spikes: 0,
+            still_v: None,
+            still_most: 0.0,
+            still_least: 0.0,
+            still_moved: 0.0,
+            still_s: 0.0,
+            still_readings: 0,
+            // Until it is known better: a digit a minute.
+            usual_s: 60.0,
+            stuck: false,
+            steps: 0.0,
+            with_current: 0.0,
+        }
+    }
 }
 
 impl Guard {
@@ -106,7 +131,7 @@ impl Guard {
             }
             self.still_v = Some(cell_v);
             (self.still_most, self.still_least) = (rate, rate);
-            (self.still_moved, self.still_s) = (0.0, 0.0);
+            (self.still_moved, self.still_s, self.still_readings) = (0.0, 0.0, 1);
             self.stuck = false;
             return;
         }
@@ -114,11 +139,13 @@ impl Guard {
         self.still_least = self.still_least.min(rate);
         self.still_moved += rate * dt_s / 3600.0;
         self.still_s += dt_s;
+        self.still_readings += 1;
         let discharging = self.still_least < 0.0;
         let should_v = (self.still_most - self.still_least) * 0.5 * resistance;
         let fell_v = -self.still_moved * slope;
         let too_long = self.still_s > (STILL_TIMES * self.usual_s).max(STILL_AT_LEAST_S) && self.still_most < 0.0;
-        self.stuck = self.stuck || (discharging && (should_v > STUCK_V || fell_v > STUCK_V)) || too_long;
+        let by_load = should_v > STUCK_LOAD_V && self.still_readings >= STUCK_READINGS;
+        self.stuck = self.stuck || (discharging && (by_load || fell_v > STUCK_CHARGE_V)) || too_long;
     }
 }
 
@@ -164,10 +191,12 @@ mod tests {
     #[test]
     fn a_voltage_that_stands_still_under_a_changing_load_is_stuck_until_it_moves() {
         let mut guard = settled();
-        guard.look(10.0, 2.06, true, -0.05, R, 0.1);
-        assert!(!guard.look(10.0, 2.06, true, -0.45, R, 0.1).voltage);
+        for rate in [-0.05, -0.2, -0.15, -0.05] {
+            guard.look(10.0, 2.06, true, rate, R, 0.1);
+        }
+        assert!(!guard.look(10.0, 2.06, true, -0.15, R, 0.1).voltage);
         assert!(guard.is_stuck());
-        assert!(guard.look(10.0, 2.03, true, -0.45, R, 0.1).voltage);
+        assert!(guard.look(10.0, 2.05, true, -0.15, R, 0.1).voltage);
     }
 
     #[test]

@@ -42,6 +42,8 @@ const REFERENCE_C: f64 = 25.0;
 const STATED_STD_DEV: f64 = 0.025;
 /// 1 σ of a uniform distribution over 0..1: 1/√12.
 const UNKNOWN_STD_DEV: f64 = 0.288_675;
+/// Where nothing but the curve tells the charge, this many times as much of counting's doubt stays (assumed).
+const UNKNOWN_SHARE: f64 = 3.0;
 /// No estimate of charge is surer than this, 1 σ: what the definition of full leaves open (assumed).
 const SUREST: f64 = 0.002;
 
@@ -221,7 +223,8 @@ impl Filter {
     /// The part of plain counting's variance that no voltage takes away.
     pub(super) fn unlearnable_variance(&self) -> f64 {
         let gained = self.state.counted.covariance[0][0] - self.state.normal.covariance[at::CHARGE][at::CHARGE];
-        self.model.voltage.unlearnable * gained.max(0.0)
+        let share = if self.state.start_known { 1.0 } else { UNKNOWN_SHARE };
+        share * self.model.voltage.unlearnable * gained.max(0.0)
     }
 
     fn bound(&self, capacity_ah: f64) -> Bound {

@@ -32,6 +32,8 @@ pub struct Memory {
     pub start_known: bool,
     /// Whether the bank has been seen full.
     pub seen_full: bool,
+    /// Whether all that flowed since was seen.
+    pub unbroken: bool,
     /// Net charge drawn since it was full, Ah.
     pub drawn_ah: f64,
     /// Full rule.
@@ -54,6 +56,10 @@ pub struct Memory {
     pub surface: f64,
     /// Seconds in a row that the voltage was far from all expectation.
     pub astray_s: f64,
+    /// Seconds since the voltage was last stuck.
+    pub unstuck_s: f64,
+    /// Seconds in a row that the voltage was far below what is left by count.
+    pub low_s: f64,
     /// Suspicions told already, one bit each.
     pub told: u8,
 }
@@ -123,6 +129,7 @@ impl State {
 
     /// Nobody watched: what needs an unbroken watch begins anew.
     pub fn interrupt(&mut self) {
+        self.unbroken = false;
         self.current_a = 0.0;
         self.load.forget();
         self.full.interrupt();
