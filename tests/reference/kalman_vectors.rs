@@ -87,7 +87,7 @@ fn assert_near(normal: &Gaussian<4>, step: &Value, kind: &str, at: usize) {
     }
 }
 
-/// R. R. Labbe, filterpy (`KalmanFilter`, Joseph form), two hundred steps with none, one and two scalar measurements each.
+/// filterpy (`KalmanFilter`, Joseph form): two hundred steps with none, one and two scalar measurements each.
 #[test]
 fn two_hundred_steps_move_mean_and_covariance_as_filterpy_does() {
     let vectors = vectors();

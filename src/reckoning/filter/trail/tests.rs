@@ -1,4 +1,4 @@
-//! The smoother against filterpy's (R. R. Labbe; `rts_smoother`, after Rauch, Tung & Striebel) on a linear case of four
+//! The smoother against filterpy's (`rts_smoother`, after Rauch, Tung & Striebel) on a linear case of four
 //! quantities, which take the first places of the state; the others stand still.
 
 use serde_json::Value;
