@@ -52,6 +52,15 @@ impl<const N: usize> Gaussian<N> {
         }
     }
 
+    /// Adds noise that moves several quantities together, along `direction`.
+    pub fn stir(&mut self, direction: &[Part], variance: f64) {
+        for &(i, a) in direction {
+            for &(j, b) in direction {
+                self.covariance[i][j] += variance * a * b;
+            }
+        }
+    }
+
     /// One quantity is known anew, to `variance`, by something that has nothing to do with the others.
     pub fn forget(&mut self, i: usize, variance: f64) {
         for row in &mut self.covariance {

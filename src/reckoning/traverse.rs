@@ -19,6 +19,8 @@ struct Mark<K> {
     key: K,
     /// Seconds along the trail.
     at_s: f64,
+    /// Variance of the charge that no voltage takes away.
+    unlearnable: f64,
     live: Reckoned,
 }
 
@@ -67,11 +69,11 @@ impl<K: Copy> Traverse<K> {
 
     /// Marks the present state, to be reconciled at the end.
     pub fn mark(&mut self, key: K) {
-        let at_s = match &self.reckoner {
-            Reckoner::Filter(filter) => filter.trail_place(),
-            Reckoner::Counter(_) => 0.0,
+        let (at_s, unlearnable) = match &self.reckoner {
+            Reckoner::Filter(filter) => (filter.trail_place(), filter.unlearnable_variance()),
+            Reckoner::Counter(_) => (0.0, 0.0),
         };
-        self.marks.push(Mark { key, at_s, live: self.reckoner.report() });
+        self.marks.push(Mark { key, at_s, unlearnable, live: self.reckoner.report() });
     }
 
     /// Reconciles every mark with all readings and fixes taken, in the order of the marks, and begins anew from here.
@@ -118,7 +120,10 @@ impl<K> Mark<K> {
         let part = if span_s > 0.0 { ((self.at_s - before.at_s) / span_s).clamp(0.0, 1.0) } else { 0.0 };
         let between = |a: f64, b: f64| a + (b - a) * part;
         let soc = (self.live.soc + between(before.correction, after.correction)).clamp(0.0, 1.0);
-        let band = Estimate { value: soc, std_dev: between(before.std_dev, after.std_dev) }.band().clamp(0.0, 1.0);
+        // What no voltage takes away shrinks as the rest does.
+        let kept = self.unlearnable * between(before.surer, after.surer);
+        let std_dev = between(before.std_dev, after.std_dev).hypot(kept.sqrt());
+        let band = Estimate { value: soc, std_dev }.band().clamp(0.0, 1.0);
         Reconciled { key: self.key, live: self.live, soc, band }
     }
 }

@@ -32,8 +32,8 @@ pub const AGM: Preset = Preset {
         soc_std_dev: 0.01,
     },
     voltage: SEALED_LEAD,
-    // 3 % a month at 25 °C (memory, common for valve-regulated lead).
-    self_discharge_per_day: 0.001,
+    // 1 to 3 % a month at 25 °C (memory, common for valve-regulated lead); the middle.
+    self_discharge_per_day: 0.000_7,
     // Absorption takes hours whatever the charger can give (common practice, no source).
     finish_s: Range { low: 3600.0, high: 4.0 * 3600.0 },
 };

@@ -142,7 +142,7 @@ pub const SEALED_LEAD: VoltagePreset = VoltagePreset {
     // About 10 mV a cell over hours (assumed; order of the errors that published filters report).
     colour_v: 0.005,
     colour_s: 2.0 * 3600.0,
-    unlearnable: 0.02,
+    unlearnable: 0.05,
     // 4 to 5 mΩ for a 12 V block of 100 Ah (memory), half as much again for slow polarisation (assumed).
     resistance_ohm_ah: 0.11,
     resistance_ln_std_dev: 0.4,
@@ -162,12 +162,12 @@ pub const SEALED_LEAD: VoltagePreset = VoltagePreset {
     cut_off_v: 1.75,
     // Above 95 % at low states of charge (read: Stevens & Corey, 25th IEEE PVSC, 1996), 98 % over all for thin plates (read:
     // abstract on spiral cells); most of what is lost is gas, below.
-    bulk_loss: 0.012,
+    bulk_loss: 0.008,
     gassing: Some(Gassing { ratio: 0.000_2, per_v: 11.0, per_k: 0.06 }),
 };
 
 /// Vented lead.
-pub const VENTED_LEAD: VoltagePreset = VoltagePreset { ocv: ACID_FREE, bulk_loss: 0.025, ..SEALED_LEAD };
+pub const VENTED_LEAD: VoltagePreset = VoltagePreset { ocv: ACID_FREE, bulk_loss: 0.02, ..SEALED_LEAD };
 
 /// Iron phosphate.
 pub const LFP: VoltagePreset = VoltagePreset {
@@ -175,10 +175,10 @@ pub const LFP: VoltagePreset = VoltagePreset {
     // Two published tables differ by 20 to 30 mV on the plateau, and its steps lie elsewhere in each cell.
     shape: ShapeDoubt { level_v: 0.016, tilt_v: 0.010, wave_v: 0.012, wave_reach: 0.10, knee: 0.045, knee_below: 0.5 },
     // Hysteresis of 10 to 30 mV that depends on the path (Roscher et al. 2011; Dreyer et al. 2010): half of it each way.
-    colour_v: 0.005,
+    colour_v: 0.004,
     colour_s: 24.0 * 3600.0,
     // Assumed: a plateau that rises by a millivolt a per cent is a poor map.
-    unlearnable: 0.2,
+    unlearnable: 0.18,
     // 0.3 to 0.4 mΩ for a cell of 280 Ah (memory), slow polarisation included.
     resistance_ohm_ah: 0.10,
     resistance_ln_std_dev: 0.5,

@@ -33,14 +33,15 @@ const SURFACE_RISE_S: f64 = 600.0;
 
 impl Filter {
     /// What a reading is worth.
-    pub(super) fn judge(&mut self, reading: &Reading) -> Verdict {
+    pub(super) fn judge(&mut self, dt_s: f64, reading: &Reading) -> Verdict {
         let cell_v = reading.voltage_v / self.model.cells;
         let range = self.bank.plausible_voltage_v;
         let possible =
             (range.low..=range.high).contains(&reading.voltage_v) && cell_v > 0.5 * self.model.voltage.cut_off_v;
         let resistance = self.model.resistance(self.temperature_c());
         let rate = reading.current_a / self.model.rated_ah;
-        self.state.guard.look(cell_v, possible, rate, resistance)
+        let slope = self.model.voltage.ocv.at(self.state.normal.mean[at::CHARGE]).1;
+        self.state.guard.look(dt_s, cell_v, possible, rate, resistance, slope)
     }
 
     /// Counts an interval between two readings, A at both ends; the mean moves, the window gathers.

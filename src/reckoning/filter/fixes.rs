@@ -2,7 +2,7 @@
 
 use super::Filter;
 use super::guard::Verdict;
-use super::model::at;
+use super::model::{CAPACITY_STD_DEV, at};
 use crate::battery::Family;
 use crate::quantity::Reading;
 use crate::reckoning::full_watch::Fullness;
@@ -13,9 +13,11 @@ use crate::reckoning::reckoner::{Fix, FixKind, Suspicion};
 const TOPPED: f64 = 0.985;
 /// Discharge that float bears beside it, in parts of the tail current (as the full rule).
 const FLOAT_SAG: f64 = 0.1;
-/// Doubt of an empty fix: of the cut-off itself, and of the gap, in parts of it (assumed).
+/// Doubt of an empty fix: of the cut-off itself, of the gap, in parts of it, and of the voltage that a hard load drops
+/// beside the gap, for each A per Ah (assumed).
 const EMPTY_STD_DEV: f64 = 0.03;
 const EMPTY_GAP_DOUBT: f64 = 0.35;
+const EMPTY_RATE_DOUBT: f64 = 0.06;
 /// A rest that counts, s: lead needs hours (read: 8 h, better 24 h, for a surface charge to leave; the filter allows for
 /// the rest of it), lithium fewer (assumed).
 const LEAD_REST_S: f64 = 6.0 * 3600.0;
@@ -24,6 +26,8 @@ const LITHIUM_REST_S: f64 = 2.0 * 3600.0;
 const RESTED: f64 = 0.5;
 /// A rest that narrows the charge by less than this ratio is no fix.
 const REST_GAIN: f64 = 0.85;
+/// A capacity this many σ of the description away from it speaks against the description.
+const FAR_FOR_DESCRIPTION: f64 = 2.0;
 /// Capacities outside this, in parts of the rating, are called out.
 const FAR_OFF: (f64, f64) = (0.7, 1.4);
 /// A fix that lies further away than this many σ finds something wrong that no learned quantity is to blame for.
@@ -75,6 +79,7 @@ impl Filter {
             }
             Fullness::Reached => {
                 let fix = self.fix(FixKind::Full, &[(at::CHARGE, 1.0)], 1.0, rule.soc_std_dev);
+                self.doubt_description();
                 self.state.seen_full = true;
                 self.state.drawn_ah = 0.0;
                 self.state.topped = true;
@@ -84,6 +89,17 @@ impl Filter {
                 self.keep_full(rule.soc_std_dev);
                 None
             }
+        }
+    }
+
+    /// A capacity that use has moved far from the description takes the description's word for less: the next discharge
+    /// may move it further.
+    fn doubt_description(&mut self) {
+        let normal = &mut self.state.normal;
+        let moved = normal.mean[at::CAPACITY].abs();
+        let variance = &mut normal.covariance[at::CAPACITY][at::CAPACITY];
+        if moved > FAR_FOR_DESCRIPTION * CAPACITY_STD_DEV {
+            *variance = variance.max((moved / FAR_FOR_DESCRIPTION).powi(2));
         }
     }
 
@@ -118,7 +134,7 @@ impl Filter {
         self.judge_whole_discharge(gap);
         let rate = -self.state.load.mean_a().unwrap_or(0.0) / self.model.rated_ah;
         let curve = self.bank.rate_curve.capacity_ratio_std_dev(rate.max(0.0));
-        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(curve);
+        let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(EMPTY_RATE_DOUBT * rate).hypot(curve);
         self.fix(FixKind::Empty, &[(at::CHARGE, 1.0), (at::GAP, -1.0)], -self.model.below, std_dev)
     }
 

@@ -12,6 +12,9 @@ const SPIKE_SHARE: f64 = 0.08;
 const SPIKES_AT_MOST: u32 = 3;
 /// Drop that a resting voltage should have shown when it counts as stuck, V a cell.
 const STUCK_V: f64 = 0.002;
+/// A voltage under a load that stands still this many times as long as it usually does, and at least so long, s, is stuck.
+const STILL_TIMES: f64 = 40.0;
+const STILL_AT_LEAST_S: f64 = 900.0;
 /// Steps that must speak against the sensor's direction before it is called out.
 const REVERSED_STEPS: f64 = 30.0;
 /// Weight of earlier steps against each new one.
@@ -35,6 +38,10 @@ pub struct Guard {
     still_v: Option<f64>,
     still_most: f64,
     still_least: f64,
+    still_moved: f64,
+    still_s: f64,
+    /// How long a voltage usually stands still while the bank discharges, s.
+    usual_s: f64,
     stuck: bool,
     steps: f64,
     with_current: f64,
@@ -57,8 +64,9 @@ impl Guard {
         self.spikes = 0;
     }
 
-    /// Takes a reading: volts of a cell, whether they are possible at all, rate in A per Ah, resistance in Ω·Ah.
-    pub fn look(&mut self, cell_v: f64, possible: bool, rate: f64, resistance: f64) -> Verdict {
+    /// Takes a reading: seconds since the last, volts of a cell, whether they are possible at all, rate in A per Ah,
+    /// resistance in Ω·Ah, slope of the rest voltage in V per unit of charge.
+    pub fn look(&mut self, dt_s: f64, cell_v: f64, possible: bool, rate: f64, resistance: f64, slope: f64) -> Verdict {
         let spike = self.is_spike(cell_v, possible, rate, resistance);
         self.spikes = if spike || !possible { self.spikes + 1 } else { 0 };
         if spike && self.spikes <= SPIKES_AT_MOST {
@@ -66,7 +74,7 @@ impl Guard {
         }
         if possible {
             self.look_for_direction(cell_v, rate, resistance);
-            self.look_for_stillness(cell_v, rate, resistance);
+            self.look_for_stillness(dt_s, cell_v, rate, resistance, slope);
             self.cell_v = Some(cell_v);
             self.rate = rate;
         }
@@ -89,20 +97,28 @@ impl Guard {
         }
     }
 
-    /// A charger holds its voltage to the digit while the current falls; stillness under a load that comes or goes is
-    /// none of its doing.
-    fn look_for_stillness(&mut self, cell_v: f64, rate: f64, resistance: f64) {
+    /// A charger holds its voltage to the digit while the current falls; stillness while a load comes or goes, or takes
+    /// charge out, or lasts far longer than this voltage ever stood still, is none of its doing.
+    fn look_for_stillness(&mut self, dt_s: f64, cell_v: f64, rate: f64, resistance: f64, slope: f64) {
         if self.still_v.is_none_or(|still| (still - cell_v).abs() > 1e-9) {
+            if self.still_least < 0.0 && !self.stuck {
+                self.usual_s += 0.02 * (self.still_s - self.usual_s);
+            }
             self.still_v = Some(cell_v);
             (self.still_most, self.still_least) = (rate, rate);
+            (self.still_moved, self.still_s) = (0.0, 0.0);
             self.stuck = false;
             return;
         }
         self.still_most = self.still_most.max(rate);
         self.still_least = self.still_least.min(rate);
+        self.still_moved += rate * dt_s / 3600.0;
+        self.still_s += dt_s;
         let discharging = self.still_least < 0.0;
         let should_v = (self.still_most - self.still_least) * 0.5 * resistance;
-        self.stuck = self.stuck || (discharging && should_v > STUCK_V);
+        let fell_v = -self.still_moved * slope;
+        let too_long = self.still_s > (STILL_TIMES * self.usual_s).max(STILL_AT_LEAST_S) && self.still_most < 0.0;
+        self.stuck = self.stuck || (discharging && (should_v > STUCK_V || fell_v > STUCK_V)) || too_long;
     }
 }
 
@@ -116,7 +132,7 @@ mod tests {
         let mut guard = Guard::default();
         for i in 0..5 {
             assert_eq!(
-                guard.look(2.05 + 0.0001 * f64::from(i), true, -0.05, R),
+                guard.look(10.0, 2.05 + 0.0001 * f64::from(i), true, -0.05, R, 0.1),
                 Verdict { current: true, voltage: true }
             );
         }
@@ -126,38 +142,39 @@ mod tests {
     #[test]
     fn a_current_that_the_voltage_knows_nothing_of_is_not_counted() {
         let mut guard = settled();
-        assert!(!guard.look(2.0505, true, -1.7, R).current);
-        assert!(guard.look(2.0504, true, -0.05, R).current);
-        assert!(guard.look(1.93, true, -1.2, R).current, "a real burst pulls the voltage down");
+        assert!(!guard.look(10.0, 2.0505, true, -1.7, R, 0.1).current);
+        assert!(guard.look(10.0, 2.0504, true, -0.05, R, 0.1).current);
+        assert!(guard.look(10.0, 1.93, true, -1.2, R, 0.1).current, "a real burst pulls the voltage down");
     }
 
     #[test]
     fn what_lasts_is_no_spike() {
         let mut guard = settled();
-        let counted = (0..6).filter(|i| guard.look(2.0505 + 0.0001 * f64::from(*i), true, -1.7, R).current).count();
+        let counted =
+            (0..6).filter(|i| guard.look(10.0, 2.0505 + 0.0001 * f64::from(*i), true, -1.7, R, 0.1).current).count();
         assert_eq!(counted, 3);
     }
 
     #[test]
     fn a_voltage_of_nought_is_not_used_and_the_current_is() {
         let mut guard = settled();
-        assert_eq!(guard.look(0.0, false, -0.05, R), Verdict { current: true, voltage: false });
+        assert_eq!(guard.look(10.0, 0.0, false, -0.05, R, 0.1), Verdict { current: true, voltage: false });
     }
 
     #[test]
     fn a_voltage_that_stands_still_under_a_changing_load_is_stuck_until_it_moves() {
         let mut guard = settled();
-        guard.look(2.06, true, -0.05, R);
-        assert!(!guard.look(2.06, true, -0.45, R).voltage);
+        guard.look(10.0, 2.06, true, -0.05, R, 0.1);
+        assert!(!guard.look(10.0, 2.06, true, -0.45, R, 0.1).voltage);
         assert!(guard.is_stuck());
-        assert!(guard.look(2.03, true, -0.45, R).voltage);
+        assert!(guard.look(10.0, 2.03, true, -0.45, R, 0.1).voltage);
     }
 
     #[test]
     fn a_charger_that_holds_its_voltage_is_not_stuck() {
         let mut guard = Guard::default();
         for i in 0..100 {
-            assert!(guard.look(2.4, true, 0.3 - 0.003 * f64::from(i), R).voltage);
+            assert!(guard.look(10.0, 2.4, true, 0.3 - 0.003 * f64::from(i), R, 0.1).voltage);
         }
     }
 
@@ -167,7 +184,7 @@ mod tests {
             let mut guard = Guard::default();
             for i in 0..200 {
                 let rate = if i % 2 == 0 { -0.2 } else { 0.0 };
-                guard.look(2.05 + rate * R, true, sign * rate, R);
+                guard.look(10.0, 2.05 + rate * R, true, sign * rate, R, 0.1);
             }
             guard.is_reversed()
         };

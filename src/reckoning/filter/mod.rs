@@ -116,7 +116,7 @@ impl Filter {
     pub fn run_on(&mut self, off: TimeOff) {
         let hours = off.allowance_s().min(BRIDGED_S) / 3600.0;
         let size_a = self.state.current_a.abs().max(self.state.load.mean_a().unwrap_or(0.0).abs());
-        self.allow_for(size_a * hours);
+        self.allow_for(size_a * hours, hours);
     }
 
     /// See [`super::Reckoner::time_off`].
@@ -124,15 +124,21 @@ impl Filter {
         let seconds = off.allowance_s();
         self.close_window();
         self.pass(seconds);
-        self.allow_for(self.bank.standing_load_a * seconds / 3600.0);
+        self.allow_for(self.bank.standing_load_a * seconds / 3600.0, seconds / 3600.0);
         self.last = None;
         self.state.interrupt();
     }
 
-    /// Charge that may have flowed unseen, Ah, either way: the band takes it in whole.
-    fn allow_for(&mut self, charge_ah: f64) {
+    /// Charge that may have flowed unseen over some hours, Ah, either way: the band takes it in whole, and the gap between
+    /// the wells with it.
+    fn allow_for(&mut self, charge_ah: f64, hours: f64) {
         let std_dev = charge_ah / self.bank.rated_capacity_ah / Z95;
-        self.spread(&[], &[(at::CHARGE, std_dev * std_dev)]);
+        let decay = self.model.relax_per_h(self.temperature_c()) * hours;
+        let left = if decay > 0.0 { (1.0 - (-decay).exp()) / decay } else { 1.0 };
+        let variance = std_dev * std_dev;
+        let gap = -self.model.wells.gap_per_drawn() * left;
+        self.state.normal.stir(&[(at::CHARGE, 1.0), (at::GAP, gap)], variance);
+        self.state.counted.stir(&[(0, 1.0)], variance);
     }
 
     /// Takes the next reading; a fix that it brought is returned. A reading not later than the last is ignored.
@@ -149,7 +155,7 @@ impl Filter {
         if dt_s <= 0.0 {
             return None;
         }
-        let verdict = self.judge(reading);
+        let verdict = self.judge(dt_s, reading);
         let current_a = if verdict.current { reading.current_a } else { last_a };
         let fix = if dt_s <= BRIDGED_S {
             self.count(dt_s, last_a, current_a, reading, verdict.voltage);
@@ -175,7 +181,7 @@ impl Filter {
     fn gap(&mut self, dt_s: f64, from_a: f64, to_a: f64) {
         let beyond_standing_a = (from_a.abs().max(to_a.abs()) - self.bank.standing_load_a).max(0.0);
         self.time_off(TimeOff::Known { seconds: dt_s });
-        self.allow_for(beyond_standing_a * dt_s / 3600.0);
+        self.allow_for(beyond_standing_a * dt_s / 3600.0, dt_s / 3600.0);
     }
 
     /// The state up to the last reading.
@@ -209,9 +215,13 @@ impl Filter {
     /// the unseen part of the present window.
     fn charge_std_dev(&self) -> f64 {
         let variance = self.state.normal.covariance[at::CHARGE][at::CHARGE];
-        let counted = self.state.counted.covariance[0][0];
-        let kept = self.model.voltage.unlearnable * (counted - variance).max(0.0);
-        (variance + kept + self.state.window.bridged).max(0.0).sqrt().hypot(SUREST)
+        (variance + self.unlearnable_variance() + self.state.window.bridged).max(0.0).sqrt().hypot(SUREST)
+    }
+
+    /// The part of plain counting's variance that no voltage takes away.
+    pub(super) fn unlearnable_variance(&self) -> f64 {
+        let gained = self.state.counted.covariance[0][0] - self.state.normal.covariance[at::CHARGE][at::CHARGE];
+        self.model.voltage.unlearnable * gained.max(0.0)
     }
 
     fn bound(&self, capacity_ah: f64) -> Bound {

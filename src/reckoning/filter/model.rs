@@ -31,10 +31,10 @@ pub const KNOTS: usize = 25;
 /// Quantities in all.
 pub const N: usize = at::SHAPE + KNOTS;
 
-/// 1 σ of a capacity that nobody has measured, ratio (assumed: banks leave the works within 7 %).
-const CAPACITY_STD_DEV: f64 = 0.033;
-/// 1 σ of the charging losses against the preset's (assumed: they can be nil, and three times as many).
-const LOSS_STD_DEV: f64 = 1.2;
+/// 1 σ of a capacity that nobody has measured, ratio (assumed: banks leave the works within 6.5 %).
+pub const CAPACITY_STD_DEV: f64 = 0.032;
+/// 1 σ of the charging losses against the preset's (assumed: they can be nil, and four times as many).
+const LOSS_STD_DEV: f64 = 1.5;
 /// Resistance error of the hour: about a quarter, for hours (assumed).
 pub const RESISTANCE_COLOUR: f64 = 0.2;
 /// See above, s.

@@ -21,8 +21,9 @@ const KNOTS_AT_MOST: usize = 1024;
 struct Link {
     /// When, s from the beginning.
     at_s: f64,
-    /// Charge at the knot as reckoned at the time.
+    /// Charge at the knot as reckoned at the time, and its 1 σ.
     charge: f64,
+    std_dev: f64,
     /// The knot's state with all that was known at the next knot.
     known: Normal,
     /// Smoothing gain.
@@ -40,6 +41,8 @@ pub struct SmoothedKnot {
     pub correction: f64,
     /// 1 σ of the smoothed charge.
     pub std_dev: f64,
+    /// The same against what was reckoned at the time, ratio.
+    pub surer: f64,
 }
 
 /// The filter's way since a fix or a start.
@@ -50,6 +53,7 @@ pub struct Trail {
     elapsed_s: f64,
     opened_s: f64,
     charge: f64,
+    std_dev: f64,
     known: Normal,
     /// Covariance of the state at the open knot with the present one.
     cross: Matrix,
@@ -64,6 +68,7 @@ impl Trail {
             elapsed_s: 0.0,
             opened_s: 0.0,
             charge: normal.mean[at::CHARGE],
+            std_dev: normal.std_dev(at::CHARGE),
             known: normal.clone(),
             cross: normal.covariance,
         }
@@ -119,6 +124,7 @@ impl Trail {
         let link = Link {
             at_s: self.opened_s,
             charge: self.charge,
+            std_dev: self.std_dev,
             known: self.known.clone(),
             gain: Box::new(smoothing_gain(&self.cross, &normal.covariance)),
             next: normal.clone(),
@@ -126,6 +132,7 @@ impl Trail {
         self.links.push(link);
         self.opened_s = self.elapsed_s;
         self.charge = normal.mean[at::CHARGE];
+        self.std_dev = normal.std_dev(at::CHARGE);
         self.known = normal.clone();
         self.cross = normal.covariance;
         if self.links.len() > KNOTS_AT_MOST {
@@ -149,7 +156,8 @@ impl Trail {
     #[must_use]
     pub fn smoothed(&self) -> Vec<SmoothedKnot> {
         let mut later = Normal { mean: self.known.mean, covariance: self.known.covariance };
-        let last = SmoothedKnot { at_s: self.opened_s, correction: 0.0, std_dev: later.std_dev(at::CHARGE) };
+        let last =
+            SmoothedKnot { at_s: self.opened_s, correction: 0.0, std_dev: later.std_dev(at::CHARGE), surer: 1.0 };
         let mut knots = vec![last];
         for link in self.links.iter().rev() {
             later = link.smoothed(&later);
@@ -157,6 +165,7 @@ impl Trail {
                 at_s: link.at_s,
                 correction: later.mean[at::CHARGE] - link.charge,
                 std_dev: later.std_dev(at::CHARGE),
+                surer: (later.std_dev(at::CHARGE) / link.std_dev.max(f64::MIN_POSITIVE)).min(1.0),
             });
         }
         knots.reverse();
@@ -186,6 +195,7 @@ impl Link {
         Link {
             at_s: self.at_s,
             charge: self.charge,
+            std_dev: self.std_dev,
             known: self.smoothed(&second.known),
             gain: Box::new(product(&self.gain, &second.gain)),
             next: second.next,
