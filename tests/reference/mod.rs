@@ -5,4 +5,7 @@ mod kalman_vectors;
 mod model_traces;
 mod peukert;
 mod real_vrla;
+mod rest_voltage;
+mod sensor_drift;
 mod temperature;
+mod two_wells;

@@ -247,3 +247,6 @@ fn solve(lower: &Matrix, b: &[f64; N]) -> [f64; N] {
     }
     x
 }
+
+#[cfg(test)]
+mod tests;
