@@ -1,12 +1,12 @@
 //! Reconciling after a fix: the closing error is distributed backwards over the run, as a navigator adjusts a traverse.
 
-use super::filter::SmoothedKnot;
+use super::filter::{Place, SmoothedKnot, SmoothedWays};
 use super::reckoner::{Fix, Reckoned, Reckoner, TimeOff};
 use crate::quantity::{Band, Estimate, Reading};
 
 /// A run of readings between two fixes, reckoned forward and then reconciled backward.
 ///
-/// `K` is whatever the caller wants to know a marked instant by. A method that keeps no trail (the counter) is left as it
+/// `K` is whatever the caller wants to know a marked instant by. A method that keeps no ways (the counter) is left as it
 /// was reckoned.
 #[derive(Debug)]
 pub struct Traverse<K> {
@@ -17,10 +17,7 @@ pub struct Traverse<K> {
 #[derive(Debug)]
 struct Mark<K> {
     key: K,
-    /// Seconds along the trail.
-    at_s: f64,
-    /// Variance of the charge that no voltage takes away.
-    unlearnable: f64,
+    place: Place,
     live: Reckoned,
 }
 
@@ -41,7 +38,7 @@ impl<K: Copy> Traverse<K> {
     /// Begins at a reckoner's present state (just after a fix, or at the start).
     #[must_use]
     pub fn begin(mut reckoner: Reckoner) -> Traverse<K> {
-        lay_trail(&mut reckoner);
+        lay_ways(&mut reckoner);
         Traverse { reckoner, marks: Vec::new() }
     }
 
@@ -69,41 +66,53 @@ impl<K: Copy> Traverse<K> {
 
     /// Marks the present state, to be reconciled at the end.
     pub fn mark(&mut self, key: K) {
-        let (at_s, unlearnable) = match &self.reckoner {
-            Reckoner::Filter(filter) => (filter.trail_place(), filter.unlearnable_variance()),
-            Reckoner::Counter(_) => (0.0, 0.0),
+        let place = match &self.reckoner {
+            Reckoner::Filter(filter) => filter.place(),
+            Reckoner::Counter(_) => Place::default(),
         };
-        self.marks.push(Mark { key, at_s, unlearnable, live: self.reckoner.report() });
+        self.marks.push(Mark { key, place, live: self.reckoner.report() });
     }
 
     /// Reconciles every mark with all readings and fixes taken, in the order of the marks, and begins anew from here.
     pub fn close(&mut self) -> Vec<Reconciled<K>> {
         let marks = std::mem::take(&mut self.marks);
-        let knots = match &mut self.reckoner {
-            Reckoner::Filter(filter) => filter.take_trail().map(|trail| trail.smoothed()),
+        let ways = match &mut self.reckoner {
+            Reckoner::Filter(filter) => filter.take_ways().map(|ways| ways.smoothed()),
             Reckoner::Counter(_) => None,
         };
-        lay_trail(&mut self.reckoner);
-        let Some(knots) = knots else {
-            return marks.into_iter().map(Mark::left_alone).collect();
-        };
-        let mut upper = 0;
-        marks
-            .into_iter()
-            .map(|mark| {
-                // A mark is made after the fix of its instant, which has a knot before it and one after.
-                while upper < knots.len() && knots[upper].at_s <= mark.at_s {
-                    upper += 1;
-                }
-                mark.reconciled(&knots, upper)
-            })
-            .collect()
+        lay_ways(&mut self.reckoner);
+        match ways {
+            Some(ways) => marks.into_iter().map(|mark| mark.reconciled(&ways)).collect(),
+            None => marks.into_iter().map(Mark::left_alone).collect(),
+        }
     }
 }
 
-fn lay_trail(reckoner: &mut Reckoner) {
+fn lay_ways(reckoner: &mut Reckoner) {
     if let Reckoner::Filter(filter) = reckoner {
-        filter.lay_trail();
+        filter.lay_ways();
+    }
+}
+
+/// What smoothing changes at a place of a way.
+struct Adjusted {
+    correction: f64,
+    std_dev: f64,
+    surer: f64,
+}
+
+/// Between the knots before and after a place: correction and doubt change evenly.
+fn between(knots: &[SmoothedKnot], at_s: f64) -> Adjusted {
+    let upper = knots.partition_point(|knot| knot.at_s <= at_s);
+    let after = knots[upper.min(knots.len() - 1)];
+    let before = knots[upper.saturating_sub(1)];
+    let span_s = after.at_s - before.at_s;
+    let part = if span_s > 0.0 { ((at_s - before.at_s) / span_s).clamp(0.0, 1.0) } else { 0.0 };
+    let mix = |a: f64, b: f64| a + (b - a) * part;
+    Adjusted {
+        correction: mix(before.correction, after.correction),
+        std_dev: mix(before.std_dev, after.std_dev),
+        surer: mix(before.surer, after.surer),
     }
 }
 
@@ -112,18 +121,21 @@ impl<K> Mark<K> {
         Reconciled { key: self.key, soc: self.live.soc, band: self.live.soc_band, live: self.live }
     }
 
-    /// Between the knots before and after: correction and doubt change evenly.
-    fn reconciled(self, knots: &[SmoothedKnot], upper: usize) -> Reconciled<K> {
-        let after = knots[upper.min(knots.len() - 1)];
-        let before = knots[upper.saturating_sub(1)];
-        let span_s = after.at_s - before.at_s;
-        let part = if span_s > 0.0 { ((self.at_s - before.at_s) / span_s).clamp(0.0, 1.0) } else { 0.0 };
-        let between = |a: f64, b: f64| a + (b - a) * part;
-        let soc = (self.live.soc + between(before.correction, after.correction)).clamp(0.0, 1.0);
+    /// Both ways, the surer one weighing more. They share most of their errors, so the mean is taken to be as unsure as the
+    /// two are on average.
+    fn reconciled(self, ways: &SmoothedWays) -> Reconciled<K> {
+        let Place { at_s, unlearnable, counted_soc } = self.place;
+        let filter = between(&ways.filter, at_s);
+        let counted = between(&ways.counted, at_s);
         // What no voltage takes away shrinks as the rest does.
-        let kept = self.unlearnable * between(before.surer, after.surer);
-        let std_dev = between(before.std_dev, after.std_dev).hypot(kept.sqrt());
-        let band = Estimate { value: soc, std_dev }.band().clamp(0.0, 1.0);
+        let filter_variance = (filter.std_dev.powi(2) + unlearnable * filter.surer).max(f64::MIN_POSITIVE);
+        let counted_variance = counted.std_dev.powi(2).max(f64::MIN_POSITIVE);
+        let weight = counted_variance / (filter_variance + counted_variance);
+        let by_filter = self.live.soc + filter.correction;
+        let by_count = counted_soc + counted.correction;
+        let soc = (weight * by_filter + (1.0 - weight) * by_count).clamp(0.0, 1.0);
+        let variance = weight * filter_variance + (1.0 - weight) * counted_variance;
+        let band = Estimate { value: soc, std_dev: variance.sqrt() }.band().clamp(0.0, 1.0);
         Reconciled { key: self.key, live: self.live, soc, band }
     }
 }

@@ -64,7 +64,10 @@ impl Filter {
         let moved = rate * per_capacity - x[at::LOSS] * lost;
         let decay = (-self.model.relax_per_h(temperature_c) * hours).exp();
         let driven = -moved * self.model.wells.gap_per_drawn();
-        x[at::CHARGE] += moved - self.model.self_discharge_per_h * hours;
+        let leak = self.model.self_discharge_per_h * hours;
+        x[at::CHARGE] += moved - leak;
+        self.state.counted.mean[0] += count_alone(&self.state.counted.mean, measured, lost_rate, hours) - leak;
+        let x = &mut self.state.normal.mean;
         // What is driven in the middle of the interval has decayed by half of it.
         x[at::GAP] = x[at::GAP] * decay + driven * decay.sqrt();
         let window = &mut self.state.window;
@@ -124,20 +127,21 @@ impl Filter {
         self.keep_in_range();
         self.look_at_voltage(&window);
         self.keep_in_range();
-        self.mark_trail(window.seconds);
+        self.pass_ways(window.seconds);
     }
 
     /// Time passes without a reading: what comes and goes has gone, what drifts has drifted, charge leaks.
     pub(super) fn pass(&mut self, seconds: f64) {
         let hours = seconds / 3600.0;
         self.state.normal.mean[at::CHARGE] -= self.model.self_discharge_per_h * hours;
+        self.state.counted.mean[0] -= self.model.self_discharge_per_h * hours;
         let decay = (-self.model.relax_per_h(self.temperature_c()) * hours).exp();
         self.state.normal.mean[at::GAP] *= decay;
         self.spread(&[(at::GAP, at::GAP, decay - 1.0)], &[]);
         self.drift(seconds);
         self.keep_in_range();
         self.state.memory.surface *= (-seconds / self.model.voltage.surface_s).exp();
-        self.mark_trail(seconds);
+        self.pass_ways(seconds);
     }
 
     /// Coloured errors decay towards nothing and are stirred anew; what is learned slowly loses its sharpness.
@@ -212,26 +216,34 @@ impl Filter {
         for (mean, gain) in self.state.normal.mean.iter_mut().zip(gain) {
             *mean -= gain * beyond;
         }
-        if let Some(trail) = &mut self.trail {
-            trail.shift(&[(at::CHARGE, 1.0)], variance, -beyond);
+        if let Some(ways) = &mut self.ways {
+            ways.filter.shift(&[(at::CHARGE, 1.0)], variance, -beyond);
         }
     }
 
-    /// See [`crate::reckoning::gaussian::Gaussian::spread`]; a trail follows.
+    /// See [`crate::reckoning::gaussian::Gaussian::spread`]; the ways follow.
     pub(super) fn spread(&mut self, elements: &[Element], noise: &[Part]) {
         self.state.normal.spread(elements, noise);
-        self.state.spread_counted(elements, noise);
-        if let Some(trail) = &mut self.trail {
-            trail.spread(elements);
+        let counted = self.state.spread_counted(elements, noise);
+        if let Some(ways) = &mut self.ways {
+            ways.filter.spread(elements);
+            ways.counted.spread(&counted);
         }
     }
 
-    /// See [`crate::reckoning::gaussian::Gaussian::update`]; a trail follows.
+    /// See [`crate::reckoning::gaussian::Gaussian::update`]; the ways follow.
     pub(super) fn update(&mut self, row: &[Part], innovation: f64, noise: f64) -> Update<{ super::N }> {
         let update = self.state.normal.update(row, innovation, noise);
-        if let Some(trail) = &mut self.trail {
-            trail.update(row, &update);
+        if let Some(ways) = &mut self.ways {
+            ways.filter.update(row, &update);
         }
         update
     }
+}
+
+/// Charge moved in some hours by counting alone, in parts of the capacity: `counted` is (charge, offset, logarithm of the
+/// capacity, losses), `measured` the rate that the sensor reads, `lost_rate` the preset's losses.
+fn count_alone(counted: &[f64; 4], measured: f64, lost_rate: f64, hours: f64) -> f64 {
+    let [_, offset, capacity, loss] = *counted;
+    (measured - offset - loss * lost_rate) * hours / capacity.exp()
 }

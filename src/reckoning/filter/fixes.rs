@@ -163,9 +163,10 @@ impl Filter {
         let normal = &mut self.state.normal;
         normal.mean[at::CHARGE] = 1.0;
         normal.forget(at::CHARGE, std_dev * std_dev);
-        self.state.count_anew();
-        if let Some(trail) = &mut self.trail {
-            trail.forget(at::CHARGE);
+        self.state.counted.mean[0] = 1.0;
+        self.state.counted.forget(0, std_dev * std_dev);
+        if let Some(ways) = &mut self.ways {
+            ways.forget_charge();
         }
     }
 
@@ -251,7 +252,7 @@ impl Filter {
     /// Takes independent knowledge: `row` of the state is `value`, to `std_dev`.
     fn fix(&mut self, kind: FixKind, row: &[Part], value: f64, std_dev: f64) -> Fix {
         self.close_window();
-        self.knot_trail();
+        self.tie_knots();
         let before = self.report();
         let expected: f64 = row.iter().map(|&(place, part)| part * self.state.normal.mean[place]).sum();
         let innovation = value - expected;
@@ -266,9 +267,9 @@ impl Filter {
         // A rest or a cut-off says as much as the curve and the wells are right; only full and a person's word stand alone.
         if matches!(kind, FixKind::Full | FixKind::Hand) {
             self.state.start_known = true;
-            self.state.count_anew();
+            self.close_count(value, noise);
         }
-        self.knot_trail();
+        self.tie_knots();
         Fix { kind, before, after: self.report() }
     }
 
@@ -279,39 +280,6 @@ impl Filter {
             self.state.told |= bit;
             self.suspicions.push(suspicion);
         }
-    }
-
-    /// The reckoning as it is, for a fix that changes nothing else.
-    pub(super) fn mark_trail(&mut self, seconds: f64) {
-        let normal = &self.state.normal;
-        if let Some(trail) = &mut self.trail {
-            trail.pass(seconds, normal);
-        }
-    }
-
-    fn knot_trail(&mut self) {
-        let normal = &self.state.normal;
-        if let Some(trail) = &mut self.trail {
-            trail.knot(normal);
-        }
-    }
-
-    /// Begins to keep a trail from here, for [`crate::reckoning::Traverse`].
-    pub(in crate::reckoning) fn lay_trail(&mut self) {
-        self.close_window();
-        self.trail = Some(Box::new(super::Trail::begin(&self.state.normal)));
-    }
-
-    /// Ends the trail here and takes it.
-    pub(in crate::reckoning) fn take_trail(&mut self) -> Option<super::Trail> {
-        self.close_window();
-        self.knot_trail();
-        self.trail.take().map(|trail| *trail)
-    }
-
-    /// Where on the trail the present is.
-    pub(in crate::reckoning) fn trail_place(&self) -> f64 {
-        self.trail.as_ref().map_or(0.0, |trail| trail.elapsed_s() + self.state.window.seconds)
     }
 }
 

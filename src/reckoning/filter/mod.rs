@@ -18,9 +18,11 @@ mod state;
 mod trail;
 mod voltage;
 mod watch;
+mod ways;
 mod window;
 
-pub use trail::{SmoothedKnot, Trail};
+pub use trail::SmoothedKnot;
+pub use ways::{Place, SmoothedWays, Ways};
 
 use super::gaussian::Gaussian;
 use super::reckoner::{Bound, Fix, Learned, Reckoned, Start, Suspicion, TimeOff};
@@ -56,7 +58,7 @@ pub struct Filter {
     /// Time and current of the reading before; `None` after a start or time off.
     last: Option<(f64, f64)>,
     suspicions: Vec<Suspicion>,
-    trail: Option<Box<Trail>>,
+    ways: Option<Box<Ways>>,
 }
 
 impl Filter {
@@ -72,7 +74,7 @@ impl Filter {
         let mut normal = model.prior(&bank, std_dev);
         normal.mean[at::CHARGE] = soc;
         let state = State::begin(normal, start);
-        Filter { bank, model, state, last: None, suspicions: Vec::new(), trail: None }
+        Filter { bank, model, state, last: None, suspicions: Vec::new(), ways: None }
     }
 
     /// Whether a saved text is a filter's.
@@ -88,7 +90,7 @@ impl Filter {
     pub fn resume(bank: Bank, saved: &str) -> serde_json::Result<Filter> {
         let state = State::restore(saved)?;
         let model = Model::of(&bank);
-        Ok(Filter { bank, model, state, last: None, suspicions: Vec::new(), trail: None })
+        Ok(Filter { bank, model, state, last: None, suspicions: Vec::new(), ways: None })
     }
 
     /// The state as JSON text.

@@ -17,7 +17,7 @@ use crate::reckoning::reckoner::Start;
 pub struct State {
     /// The distribution, up to the last closed window but for the mean, which moves with each reading.
     pub normal: Normal,
-    /// The same charge by counting alone since the last fix: charge, offset, capacity, losses.
+    /// The same by counting alone, corrected by full and hand fixes only: charge, offset, capacity, losses.
     pub counted: Gaussian<4>,
     /// The present window.
     pub window: Window,
@@ -97,11 +97,6 @@ impl State {
         State { counted: counted_of(&normal), normal, window: Window::open(), memory }
     }
 
-    /// A fix: counting begins from what is known now.
-    pub fn count_anew(&mut self) {
-        self.counted = counted_of(&self.normal);
-    }
-
     /// Whether a text is a saved state of a filter.
     pub fn is_saved(text: &str) -> bool {
         text.starts_with(MARK)
@@ -161,8 +156,8 @@ const fn counted_place(place: usize) -> Option<usize> {
 }
 
 impl State {
-    /// Moves what counting alone knows as the filter moved.
-    pub fn spread_counted(&mut self, elements: &[Element], noise: &[Part]) {
+    /// Moves what counting alone knows as the filter moved; the elements as counting numbers them.
+    pub fn spread_counted(&mut self, elements: &[Element], noise: &[Part]) -> Vec<Element> {
         let elements: Vec<Element> = elements
             .iter()
             .filter_map(|&(row, column, value)| Some((counted_place(row)?, counted_place(column)?, value)))
@@ -170,5 +165,6 @@ impl State {
         let noise: Vec<Part> =
             noise.iter().filter_map(|&(place, variance)| Some((counted_place(place)?, variance))).collect();
         self.counted.spread(&elements, &noise);
+        elements
     }
 }

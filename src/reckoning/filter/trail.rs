@@ -5,31 +5,32 @@
 //! carried along, so that a knot is tied to the next by one gain whatever lay between. When the way grows long, every
 //! second knot is tied away, so that memory stays bounded.
 
-use super::Normal;
-use super::model::{N, at};
-use crate::reckoning::gaussian::{Element, Part, Update, transition_columns};
+use crate::reckoning::gaussian::{Element, Gaussian, Part, Update, transition_columns};
 
-type Matrix = [[f64; N]; N];
+type Matrix<const N: usize> = [[f64; N]; N];
+
+/// Place of the charge, in every distribution that is trailed.
+const CHARGE: usize = 0;
 
 /// Time between knots at first, s; it doubles as the way grows.
 const FIRST_SPACING_S: f64 = 600.0;
 /// Knots at most before every second one is tied away.
-const KNOTS_AT_MOST: usize = 1024;
+const KNOTS_AT_MOST: usize = 256;
 
 /// A knot tied to the next one.
 #[derive(Debug, Clone)]
-struct Link {
+struct Link<const N: usize> {
     /// When, s from the beginning.
     at_s: f64,
     /// Charge at the knot as reckoned at the time, and its 1 σ.
     charge: f64,
     std_dev: f64,
     /// The knot's state with all that was known at the next knot.
-    known: Normal,
+    known: Gaussian<N>,
     /// Smoothing gain.
-    gain: Box<Matrix>,
+    gain: Box<Matrix<N>>,
     /// The next knot's state as reckoned at the time.
-    next: Normal,
+    next: Gaussian<N>,
 }
 
 /// The charge at a knot with all that is known at the end.
@@ -47,28 +48,28 @@ pub struct SmoothedKnot {
 
 /// The filter's way since a fix or a start.
 #[derive(Debug, Clone)]
-pub struct Trail {
-    links: Vec<Link>,
+pub struct Trail<const N: usize> {
+    links: Vec<Link<N>>,
     spacing_s: f64,
     elapsed_s: f64,
     opened_s: f64,
     charge: f64,
     std_dev: f64,
-    known: Normal,
+    known: Gaussian<N>,
     /// Covariance of the state at the open knot with the present one.
-    cross: Matrix,
+    cross: Matrix<N>,
 }
 
-impl Trail {
+impl<const N: usize> Trail<N> {
     /// A way that begins at a state.
-    pub(super) fn begin(normal: &Normal) -> Trail {
+    pub(super) fn begin(normal: &Gaussian<N>) -> Trail<N> {
         Trail {
             links: Vec::new(),
             spacing_s: FIRST_SPACING_S,
             elapsed_s: 0.0,
             opened_s: 0.0,
-            charge: normal.mean[at::CHARGE],
-            std_dev: normal.std_dev(at::CHARGE),
+            charge: normal.mean[CHARGE],
+            std_dev: normal.std_dev(CHARGE),
             known: normal.clone(),
             cross: normal.covariance,
         }
@@ -112,7 +113,7 @@ impl Trail {
     }
 
     /// Time has passed; ties a knot when one is due.
-    pub(super) fn pass(&mut self, seconds: f64, normal: &Normal) {
+    pub(super) fn pass(&mut self, seconds: f64, normal: &Gaussian<N>) {
         self.elapsed_s += seconds;
         if self.elapsed_s - self.opened_s >= self.spacing_s {
             self.knot(normal);
@@ -120,7 +121,7 @@ impl Trail {
     }
 
     /// Ties a knot here.
-    pub(super) fn knot(&mut self, normal: &Normal) {
+    pub(super) fn knot(&mut self, normal: &Gaussian<N>) {
         let link = Link {
             at_s: self.opened_s,
             charge: self.charge,
@@ -131,8 +132,8 @@ impl Trail {
         };
         self.links.push(link);
         self.opened_s = self.elapsed_s;
-        self.charge = normal.mean[at::CHARGE];
-        self.std_dev = normal.std_dev(at::CHARGE);
+        self.charge = normal.mean[CHARGE];
+        self.std_dev = normal.std_dev(CHARGE);
         self.known = normal.clone();
         self.cross = normal.covariance;
         if self.links.len() > KNOTS_AT_MOST {
@@ -155,17 +156,16 @@ impl Trail {
     /// The charge at every knot with all that is known at the end, the last knot first tied.
     #[must_use]
     pub fn smoothed(&self) -> Vec<SmoothedKnot> {
-        let mut later = Normal { mean: self.known.mean, covariance: self.known.covariance };
-        let last =
-            SmoothedKnot { at_s: self.opened_s, correction: 0.0, std_dev: later.std_dev(at::CHARGE), surer: 1.0 };
+        let mut later = Gaussian { mean: self.known.mean, covariance: self.known.covariance };
+        let last = SmoothedKnot { at_s: self.opened_s, correction: 0.0, std_dev: later.std_dev(CHARGE), surer: 1.0 };
         let mut knots = vec![last];
         for link in self.links.iter().rev() {
             later = link.smoothed(&later);
             knots.push(SmoothedKnot {
                 at_s: link.at_s,
-                correction: later.mean[at::CHARGE] - link.charge,
-                std_dev: later.std_dev(at::CHARGE),
-                surer: (later.std_dev(at::CHARGE) / link.std_dev.max(f64::MIN_POSITIVE)).min(1.0),
+                correction: later.mean[CHARGE] - link.charge,
+                std_dev: later.std_dev(CHARGE),
+                surer: (later.std_dev(CHARGE) / link.std_dev.max(f64::MIN_POSITIVE)).min(1.0),
             });
         }
         knots.reverse();
@@ -173,11 +173,11 @@ impl Trail {
     }
 }
 
-impl Link {
+impl<const N: usize> Link<N> {
     /// The knot's state when the next one's is known to be `later`.
-    fn smoothed(&self, later: &Normal) -> Normal {
+    fn smoothed(&self, later: &Gaussian<N>) -> Gaussian<N> {
         let moved: [f64; N] = std::array::from_fn(|i| later.mean[i] - self.next.mean[i]);
-        let change: Matrix =
+        let change: Matrix<N> =
             std::array::from_fn(|i| std::array::from_fn(|j| later.covariance[i][j] - self.next.covariance[i][j]));
         let half = product(&self.gain, &change);
         let mut smoothed = self.known.clone();
@@ -191,7 +191,7 @@ impl Link {
     }
 
     /// This knot tied to the one after the next.
-    fn tied_with(self, second: Link) -> Link {
+    fn tied_with(self, second: Link<N>) -> Link<N> {
         Link {
             at_s: self.at_s,
             charge: self.charge,
@@ -203,21 +203,21 @@ impl Link {
     }
 }
 
-fn dot(a: &[f64; N], b: &[f64; N]) -> f64 {
+fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
-fn product(a: &Matrix, b: &Matrix) -> Matrix {
+fn product<const N: usize>(a: &Matrix<N>, b: &Matrix<N>) -> Matrix<N> {
     std::array::from_fn(|i| std::array::from_fn(|j| (0..N).map(|k| a[i][k] * b[k][j]).sum()))
 }
 
 /// `cross · covariance⁻¹` by Cholesky's factors; a direction without variance gets no gain.
-fn smoothing_gain(cross: &Matrix, covariance: &Matrix) -> Matrix {
+fn smoothing_gain<const N: usize>(cross: &Matrix<N>, covariance: &Matrix<N>) -> Matrix<N> {
     let lower = cholesky(covariance);
     std::array::from_fn(|i| solve(&lower, &cross[i]))
 }
 
-fn cholesky(matrix: &Matrix) -> Matrix {
+fn cholesky<const N: usize>(matrix: &Matrix<N>) -> Matrix<N> {
     let mut lower = [[0.0; N]; N];
     for i in 0..N {
         for j in 0..=i {
@@ -235,7 +235,7 @@ fn cholesky(matrix: &Matrix) -> Matrix {
 }
 
 /// Solves `L Lᵀ x = b`.
-fn solve(lower: &Matrix, b: &[f64; N]) -> [f64; N] {
+fn solve<const N: usize>(lower: &Matrix<N>, b: &[f64; N]) -> [f64; N] {
     let mut x = *b;
     for i in 0..N {
         let known: f64 = (0..i).map(|k| lower[i][k] * x[k]).sum();

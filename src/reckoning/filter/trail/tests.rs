@@ -4,6 +4,7 @@
 use serde_json::Value;
 
 use super::*;
+use crate::reckoning::filter::model::N;
 use crate::reckoning::gaussian::Gaussian;
 
 /// Quantities of the case.
@@ -15,7 +16,7 @@ fn numbers(value: &Value, key: &str) -> Vec<f64> {
     value[key].as_array().into_iter().flatten().filter_map(Value::as_f64).collect()
 }
 
-fn add(covariance: &mut Matrix, values: &[f64]) {
+fn add(covariance: &mut Matrix<N>, values: &[f64]) {
     for (at, value) in values.iter().enumerate() {
         covariance[at / CASE][at % CASE] += value;
     }
@@ -23,11 +24,12 @@ fn add(covariance: &mut Matrix, values: &[f64]) {
 
 /// Steps along the vectors, with a knot after each `every`; the filtered charge at each step comes with the smoothed knots.
 fn walked(vectors: &Value, every: usize) -> (Vec<f64>, Vec<SmoothedKnot>) {
-    let mut normal: Normal = Gaussian::independent([0.0; N], std::array::from_fn(|i| if i < CASE { 0.0 } else { 1.0 }));
+    let mut normal: Gaussian<N> =
+        Gaussian::independent([0.0; N], std::array::from_fn(|i| if i < CASE { 0.0 } else { 1.0 }));
     normal.mean[..CASE].copy_from_slice(&numbers(vectors, "x0"));
     add(&mut normal.covariance, &numbers(vectors, "p0"));
     let mut trail = Trail::begin(&normal);
-    let mut charges = vec![normal.mean[at::CHARGE]];
+    let mut charges = vec![normal.mean[CHARGE]];
     for (index, step) in vectors["steps"].as_array().expect("steps").iter().enumerate() {
         let f = numbers(step, "f");
         let before = normal.mean;
@@ -50,7 +52,7 @@ fn walked(vectors: &Value, every: usize) -> (Vec<f64>, Vec<SmoothedKnot>) {
             let update = normal.update(&row, number("z") - expected, number("r"));
             trail.update(&row, &update);
         }
-        charges.push(normal.mean[at::CHARGE]);
+        charges.push(normal.mean[CHARGE]);
         trail.elapsed_s += 1.0;
         if (index + 1) % every == 0 {
             trail.knot(&normal);
