@@ -188,9 +188,7 @@ impl BankLine {
     /// Why it could not be done, for people.
     pub fn zero_by_hand(&mut self, sink: &mut impl Sink) -> Ordered<EventRecord> {
         let at = self.last.ok_or(NOTHING_HEARD)?;
-        let offset_a = self.reckoner.hand_zero().ok_or_else(|| {
-            format!("the {} knows no zero of the sensor; nothing was changed", self.reckoner.method())
-        })?;
+        let offset_a = self.reckoner.hand_zero().map_err(|refused| refused.to_string())?;
         let event = records::zero_event(self.bank(), at, offset_a);
         sink.event(event.clone()).map_err(|error| error.to_string())?;
         self.save(sink).map_err(|error| error.to_string())?;

@@ -6,7 +6,7 @@ use crate::reckoning::{Fix, FixKind, Reckoned, Suspicion};
 use crate::store::{BandedSoc, EventRecord, FixRecord};
 
 /// What is said of a full fix for as long as a charger holds the bank full, and when it lets go.
-pub const HELD_FULL: &str = "held full until now";
+pub const HELD_FULL: &str = "held full until then";
 
 /// A point of the reckoned track.
 pub fn track_sample(at: Moment, state: &Reckoned) -> Sample {

@@ -89,8 +89,12 @@ impl Aboard {
 
     /// A sample so many seconds after the start, taken before this returns.
     async fn hear(&self, second: i64) {
+        self.hear_current(second, -6.0).await;
+    }
+
+    async fn hear_current(&self, second: i64, current_a: f64) {
         let at = self.at(second);
-        let values = vec![Some(51.2), Some(-6.0), Some(20.0)];
+        let values = vec![Some(51.2), Some(current_a), Some(20.0)];
         let sample = Sample { at, values };
         self.samples.send(DeviceSample { device: "shunt".into(), sample }).await.expect("it listens");
         while self.live.latest(0).reading.as_ref().is_none_or(|reading| reading.mono < at.mono) {
@@ -155,7 +159,9 @@ async fn a_zero_that_the_method_does_not_know_is_refused_in_words() {
 async fn a_hand_zero_sets_what_the_sensor_reads_at_no_current_and_is_an_event() {
     let aboard = Aboard::new("filter");
     aboard.hear(1).await;
-    aboard.hear(2).await;
+    let refused = aboard.order(OrderKind::Zero).await.expect_err("6 A are a load");
+    assert!(refused.contains("-6.00 A") && refused.contains("nothing was changed"), "{refused}");
+    aboard.hear_current(2, 0.2).await;
     let done = aboard.order(OrderKind::Zero).await.expect("the filter learns an offset");
     assert!(done.text.starts_with("House bank: ") && done.text.contains(" A when no current flows"), "{}", done.text);
     assert!(

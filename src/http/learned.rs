@@ -38,7 +38,9 @@ pub fn learned_views(learned: &Learned, since: [Option<UtcMs>; 5]) -> Vec<Learne
         .into_iter()
         .zip(since)
         .map(|((quantity, unit, estimate), since)| {
-            let band = estimate.band();
+            // No bank gives back more than it was given.
+            let most = if quantity == "charge_efficiency" { 1.0 } else { f64::INFINITY };
+            let band = estimate.band().clamp(f64::NEG_INFINITY, most);
             let since = since.and_then(rfc3339);
             LearnedView { quantity, value: estimate.value, low: band.low, high: band.high, unit, since }
         })

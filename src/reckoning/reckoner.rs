@@ -229,6 +229,28 @@ impl TimeOff {
     }
 }
 
+/// Why the sensor's zero cannot be set by hand.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum ZeroRefused {
+    /// No reading yet.
+    #[error("no reading has come yet; nothing was changed")]
+    NoReading,
+    /// The method knows no zero.
+    #[error("the counter knows no zero of the sensor; nothing was changed")]
+    NotLearned,
+    /// The sensor reads more than any offset.
+    #[error(
+        "the sensor reads {reads_a:.2} A, which is more than the {most_a:.2} A that an offset can be: something is drawing \
+         or charging, or the sensor is broken; nothing was changed"
+    )]
+    TooMuch {
+        /// What it reads, A.
+        reads_a: f64,
+        /// The greatest offset that is believed, A.
+        most_a: f64,
+    },
+}
+
 /// A saved state that cannot be taken up again.
 #[derive(Debug, thiserror::Error)]
 #[error(
@@ -305,12 +327,14 @@ impl Reckoner {
         }
     }
 
-    /// Somebody knows that no current flows now: what the sensor reads is its offset. Returns that offset, A; `None` if
-    /// there is no reading yet, or the method learns no offset.
-    pub fn hand_zero(&mut self) -> Option<f64> {
+    /// Somebody knows that no current flows now: what the sensor reads is its offset. Returns that offset, A.
+    ///
+    /// # Errors
+    /// [`ZeroRefused`], and nothing is changed.
+    pub fn hand_zero(&mut self) -> Result<f64, ZeroRefused> {
         match self {
             Reckoner::Filter(filter) => filter.hand_zero(),
-            Reckoner::Counter(_) => None,
+            Reckoner::Counter(_) => Err(ZeroRefused::NotLearned),
         }
     }
 

@@ -7,7 +7,7 @@ use crate::battery::Family;
 use crate::quantity::Reading;
 use crate::reckoning::full_watch::Fullness;
 use crate::reckoning::gaussian::Part;
-use crate::reckoning::reckoner::{Fix, FixKind, Suspicion};
+use crate::reckoning::reckoner::{Fix, FixKind, Suspicion, ZeroRefused};
 
 /// Below this state of charge a bank that was full is so no more.
 const TOPPED: f64 = 0.985;
@@ -47,6 +47,8 @@ const CONTRADICTION: f64 = 3.0;
 const FOUND_STD_DEV: f64 = 0.1;
 /// 1 σ of a zero set by hand, in parts of the offset's prior (assumed).
 const ZERO_DOUBT: f64 = 0.1;
+/// Greatest offset that is believed, in parts of its prior (assumed).
+const ZERO_AT_MOST: f64 = 10.0;
 
 impl Filter {
     /// Looks whether a reading brings a fix.
@@ -236,8 +238,12 @@ impl Filter {
     }
 
     /// See [`crate::reckoning::Reckoner::hand_zero`].
-    pub fn hand_zero(&mut self) -> Option<f64> {
-        let reads_a = self.last.map(|(_, current_a)| current_a)?;
+    pub fn hand_zero(&mut self) -> Result<f64, ZeroRefused> {
+        let reads_a = self.last.map(|(_, current_a)| current_a).ok_or(ZeroRefused::NoReading)?;
+        let most_a = ZERO_AT_MOST * self.bank.sensor.offset_a;
+        if reads_a.abs() > most_a {
+            return Err(ZeroRefused::TooMuch { reads_a, most_a });
+        }
         self.close_window();
         let zero = reads_a / self.model.rated_ah;
         let prior = self.bank.sensor.offset_a / self.model.rated_ah;
@@ -246,7 +252,7 @@ impl Filter {
         // A zero far from what was learned is believed all the same: somebody looked.
         self.state.normal.covariance[at::OFFSET][at::OFFSET] += away * away;
         self.update(&[(at::OFFSET, 1.0)], away, noise);
-        Some(self.state.normal.mean[at::OFFSET] * self.model.rated_ah)
+        Ok(self.state.normal.mean[at::OFFSET] * self.model.rated_ah)
     }
 
     /// Takes independent knowledge: `row` of the state is `value`, to `std_dev`.

@@ -253,7 +253,7 @@ impl Filter {
         let shift_v: f64 = here.iter().map(|&(place, part)| normal.mean[place] * part).sum();
         Learned {
             capacity_ah,
-            charge_efficiency: Estimate { value: 1.0 - loss.value, std_dev: loss.std_dev },
+            charge_efficiency: Estimate { value: (1.0 - loss.value).min(1.0), std_dev: loss.std_dev },
             sensor_offset_a: scaled(at::OFFSET, rated_ah),
             resistance_25_ohm: Estimate { value: ohm, std_dev: ohm * normal.std_dev(at::RESISTANCE) },
             ocv_shift_v: Estimate {
