@@ -1,7 +1,7 @@
 //! The picture ahead: where the charge goes if the recent mean current goes on.
 
 use super::endurance::{Outlook, outlook};
-use super::reckoner::Reckoned;
+use super::terms::Reckoned;
 use crate::battery::Bank;
 use crate::quantity::Band;
 

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::doubt::{CAPACITY_STD_DEV_RATIO, Doubt};
 use super::full_watch::{FullWatch, Fullness};
 use super::load::{LOAD_CHANGE_RATE, MeanLoad};
-use super::reckoner::{Bound, Fix, FixKind, Reckoned, Start, TimeOff};
+use super::terms::{Bound, Fix, FixKind, Reckoned, Start, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading};
 

@@ -5,7 +5,7 @@
 //! held less that bound part, `held - (C - C(load, temperature))`, with `C(load, temperature)` by the rate curve and the
 //! temperature law of the bank.
 
-use super::reckoner::Reckoned;
+use super::terms::Reckoned;
 use crate::battery::Bank;
 use crate::quantity::{Band, Z95};
 

@@ -16,6 +16,7 @@ pub mod gaussian;
 mod load;
 mod reckoner;
 mod since;
+mod terms;
 mod traverse;
 
 pub use ahead::{AheadPoint, ahead};
@@ -23,6 +24,7 @@ pub use counter::Counter;
 pub use endurance::{Endurance, Outlook, Span, deliverable, endurance, outlook, time_to_full};
 pub use filter::Filter;
 pub use load::MeanLoad;
-pub use reckoner::{Bound, Fix, FixKind, Learned, Method, Reckoned, Reckoner, ResumeError, Start, Suspicion, TimeOff};
+pub use reckoner::Reckoner;
 pub use since::Since;
+pub use terms::{Bound, Fix, FixKind, Learned, Method, Reckoned, ResumeError, Start, Suspicion, TimeOff, ZeroRefused};
 pub use traverse::{Reconciled, Traverse};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::reckoner::Learned;
+use super::terms::Learned;
 use crate::quantity::UtcMs;
 
 /// A 1 σ below this part of the noted one is news: the quantity is known better than it was then.

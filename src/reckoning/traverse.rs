@@ -1,7 +1,8 @@
 //! Reconciling after a fix: the closing error is distributed backwards over the run, as a navigator adjusts a traverse.
 
 use super::filter::{Place, SmoothedKnot, SmoothedWays};
-use super::reckoner::{Fix, Reckoned, Reckoner, TimeOff};
+use super::reckoner::Reckoner;
+use super::terms::{Fix, Reckoned, TimeOff};
 use crate::quantity::{Band, Estimate, Reading};
 
 /// A run of readings between two fixes, reckoned forward and then reconciled backward.

@@ -8,7 +8,7 @@ use super::{Filter, UNSEEN_AFTER_S};
 use crate::quantity::Reading;
 use crate::reckoning::gaussian::{Element, Part, Update};
 use crate::reckoning::load::LOAD_CHANGE_RATE;
-use crate::reckoning::reckoner::Suspicion;
+use crate::reckoning::terms::Suspicion;
 
 /// Error of the gap's growth, in parts of it, and how long it stays, s: two wells are few for a plate (assumed).
 const GAP_ERROR: f64 = 0.2;

@@ -7,7 +7,7 @@ use crate::battery::Family;
 use crate::quantity::Reading;
 use crate::reckoning::full_watch::Fullness;
 use crate::reckoning::gaussian::Part;
-use crate::reckoning::reckoner::{Fix, FixKind, Suspicion, ZeroRefused};
+use crate::reckoning::terms::{Fix, FixKind, Suspicion, ZeroRefused};
 
 /// Below this state of charge a bank that was full is so no more.
 const TOPPED: f64 = 0.985;

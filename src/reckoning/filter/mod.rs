@@ -25,7 +25,7 @@ pub use trail::SmoothedKnot;
 pub use ways::{Place, SmoothedWays, Ways};
 
 use super::gaussian::Gaussian;
-use super::reckoner::{Bound, Fix, Learned, Reckoned, Start, Suspicion, TimeOff};
+use super::terms::{Bound, Fix, Learned, Reckoned, Start, Suspicion, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading, Z95};
 use model::{Model, N, at};

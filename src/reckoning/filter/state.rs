@@ -10,7 +10,7 @@ use super::window::Window;
 use crate::reckoning::MeanLoad;
 use crate::reckoning::full_watch::FullWatch;
 use crate::reckoning::gaussian::{Element, Gaussian, Part, Saved};
-use crate::reckoning::reckoner::Start;
+use crate::reckoning::terms::Start;
 
 /// Everything that a checkpoint must hold.
 #[derive(Debug, Clone)]
