@@ -1,4 +1,6 @@
 //! Counting, and what the voltage has to say of it.
+//!
+//! Constants that name no source are assumed.
 
 use super::guard::Verdict;
 use super::model::{RESISTANCE_COLOUR, RESISTANCE_COLOUR_S, at};

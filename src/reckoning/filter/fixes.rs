@@ -1,4 +1,6 @@
 //! Fixes: full, empty, rest, and by hand; and what readings contradict.
+//!
+//! Constants that name no source are assumed.
 
 use super::Filter;
 use super::guard::Verdict;

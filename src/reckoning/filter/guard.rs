@@ -1,4 +1,6 @@
 //! Readings that contradict each other: spikes, a voltage that stands still, a sensor the wrong way round.
+//!
+//! Constants that name no source are assumed.
 
 use serde::{Deserialize, Serialize};
 

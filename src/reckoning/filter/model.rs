@@ -31,7 +31,9 @@ pub const KNOTS: usize = 25;
 /// Quantities in all.
 pub const N: usize = at::SHAPE + KNOTS;
 
-/// 1 σ of a capacity that nobody has measured, ratio (assumed: banks leave the works within 6.5 %).
+/// 1 σ of a capacity that nobody has measured, ratio. Assumed: as much as leaves the band of a bank drawn by two thirds at
+/// five points, which is the goal; a bank 15 % off its description is then far outside, and its band does not hold until a
+/// discharge to the cut-off.
 pub const CAPACITY_STD_DEV: f64 = 0.032;
 /// 1 σ of the charging losses against the preset's (assumed: they can be nil, and four times as many).
 const LOSS_STD_DEV: f64 = 1.5;

@@ -1,4 +1,6 @@
 //! What the terminal voltage says: its expectation, its derivative, and how much of it is noise.
+//!
+//! Constants that name no source are assumed.
 
 use super::Normal;
 use super::model::{Model, at, between_knots};
