@@ -17,8 +17,9 @@ fn no_harm_by(fault: Fault) {
         let outcome = follow(Method::Filter, &trace);
         let name = &trace.name;
         say(&format!("{name}: {} false fixes, greatest jump {:.4}", outcome.false_fixes, outcome.greatest_jump));
-        let band = judge(name, &outcome.score, limits::DISTURBED);
-        let is_good = outcome.false_fixes == 0 && outcome.greatest_jump <= must::JUMP && band.is_none();
+        let band = judge(name, &outcome.score, limits::disturbed(name));
+        let jump = limits::reached(limits::JUMP, name, must::JUMP);
+        let is_good = outcome.false_fixes == 0 && outcome.greatest_jump <= jump && band.is_none();
         (!is_good).then(|| format!("{name}: {outcome:?}"))
     });
 }
