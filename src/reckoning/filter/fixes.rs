@@ -199,7 +199,8 @@ impl Filter {
 
     fn look_for_far_off_capacity(&mut self) {
         let drawn = self.state.drawn_ah / self.model.rated_ah;
-        if self.state.unbroken && drawn > FAR_OFF.1 - 0.1 && self.state.normal.mean[at::CAPACITY].exp() < drawn {
+        let told = self.state.told & bit_of(Suspicion::CapacityFarOff { ratio: drawn }) != 0;
+        if self.state.unbroken && !told && drawn > FAR_OFF.1 - 0.1 {
             self.capacity_is_far_off(drawn + 0.1);
         }
     }

@@ -17,6 +17,8 @@ const SPIKES_AT_MOST: u32 = 3;
 const STUCK_LOAD_V: f64 = 0.003;
 const STUCK_READINGS: u32 = 5;
 const STUCK_CHARGE_V: f64 = 0.006;
+/// Steepest slope of the rest voltage that charge drawn is held against, V per unit of charge.
+const STEEPEST_SLOPE_V: f64 = 0.3;
 /// A voltage under a load that stands still this many times as long as it usually does, and at least so long, s, is stuck.
 const STILL_TIMES: f64 = 40.0;
 const STILL_AT_LEAST_S: f64 = 1800.0;
@@ -144,10 +146,12 @@ impl Guard {
         self.still_readings += 1;
         let discharging = self.still_least < 0.0;
         let should_v = (self.still_most - self.still_least) * 0.5 * resistance;
-        let fell_v = -self.still_moved * slope;
+        // Where exactly the ends of the curve turn steep is not known.
+        let fell_v = -self.still_moved * slope.min(STEEPEST_SLOPE_V);
         let too_long = self.still_s > (STILL_TIMES * self.usual_s).max(STILL_AT_LEAST_S) && self.still_most < 0.0;
-        let by_load = should_v > STUCK_LOAD_V && self.still_readings >= STUCK_READINGS;
-        self.stuck = self.stuck || (discharging && (by_load || fell_v > STUCK_CHARGE_V)) || too_long;
+        let should_have_moved = should_v > STUCK_LOAD_V || fell_v > STUCK_CHARGE_V;
+        let still = self.still_readings >= STUCK_READINGS;
+        self.stuck = self.stuck || (discharging && still && should_have_moved) || too_long;
     }
 }
 
