@@ -15,18 +15,9 @@ use serde::{Deserialize, Serialize};
 use super::doubt::{CAPACITY_STD_DEV_RATIO, Doubt};
 use super::full_watch::{FullWatch, Fullness};
 use super::load::{LOAD_CHANGE_RATE, MeanLoad};
-use super::terms::{Bound, Fix, FixKind, Reckoned, Start, TimeOff};
+use super::terms::{BRIDGED_S, Bound, Fix, FixKind, REFERENCE_C, Reckoned, Start, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading};
-
-/// Intervals up to this are bridged by the mean of both ends, s.
-const BRIDGED_S: f64 = 900.0;
-/// Temperature where no sensor has said anything, °C: the reference, so that nothing is corrected.
-const REFERENCE_C: f64 = 25.0;
-/// 1 σ of a stated start ("about 80 %"), ratio (assumed).
-const STATED_STD_DEV: f64 = 0.025;
-/// 1 σ of a uniform distribution over 0..1: 1/√12.
-const UNKNOWN_STD_DEV: f64 = 0.288_675;
 
 /// Coulomb counting on one bank.
 #[derive(Debug, Clone)]
@@ -57,11 +48,8 @@ impl Counter {
     /// A counter on a bank, with what is known of its charge.
     #[must_use]
     pub fn new(bank: Bank, start: Start) -> Counter {
-        let (soc, std_dev, known) = match start {
-            Start::Full => (1.0, bank.full.soc_std_dev, true),
-            Start::Unknown => (0.5, UNKNOWN_STD_DEV, false),
-            Start::At(soc) => (soc, STATED_STD_DEV, true),
-        };
+        let Estimate { value: soc, std_dev } = start.estimate(bank.full.soc_std_dev);
+        let known = start != Start::Unknown;
         let held_ah = soc * bank.rated_capacity_ah;
         let state = State {
             plain_ah: held_ah,

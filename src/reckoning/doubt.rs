@@ -7,14 +7,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::terms::UNSEEN_AFTER_S;
 use crate::battery::Bank;
 use crate::quantity::Z95;
 
 /// 1 σ of a capacity that nobody has measured yet, in parts of the rating (assumed: banks leave the works within 10 %).
 pub const CAPACITY_STD_DEV_RATIO: f64 = 0.05;
-
-/// Intervals up to this hide no load worth the name, s: sampling at its ordinary rhythm (assumed).
-const UNSEEN_AFTER_S: f64 = 10.0;
 
 /// What has piled up since the last fix.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -7,6 +7,17 @@ use serde::{Deserialize, Serialize};
 
 use crate::quantity::{Band, Estimate};
 
+/// Intervals up to this are bridged by the mean of both ends, s.
+pub(super) const BRIDGED_S: f64 = 900.0;
+/// Intervals up to this hide no load worth the name, s: sampling at its ordinary rhythm (assumed).
+pub(super) const UNSEEN_AFTER_S: f64 = 10.0;
+/// Temperature where no sensor has said anything, °C: the reference, so that nothing is corrected.
+pub(super) const REFERENCE_C: f64 = 25.0;
+/// 1 σ of a stated start ("about 80 %"), ratio (assumed).
+const STATED_STD_DEV: f64 = 0.025;
+/// 1 σ of a uniform distribution over 0..1: 1/√12.
+const UNKNOWN_STD_DEV: f64 = 0.288_675;
+
 /// How a bank is reckoned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -55,6 +66,18 @@ pub enum Start {
     Unknown,
     /// Somebody says so, 0..1.
     At(f64),
+}
+
+impl Start {
+    /// The state of charge that a start stands for; `full_std_dev` is that of a full bank (1 σ, ratio).
+    #[must_use]
+    pub const fn estimate(self, full_std_dev: f64) -> Estimate {
+        match self {
+            Start::Full => Estimate { value: 1.0, std_dev: full_std_dev },
+            Start::Unknown => Estimate { value: 0.5, std_dev: UNKNOWN_STD_DEV },
+            Start::At(soc) => Estimate { value: soc, std_dev: STATED_STD_DEV },
+        }
+    }
 }
 
 impl FromStr for Start {

@@ -2,15 +2,15 @@
 //!
 //! Constants that name no source are assumed.
 
+use super::Filter;
 use super::guard::Verdict;
 use super::model::{RESISTANCE_COLOUR, RESISTANCE_COLOUR_S, at};
 use super::voltage::{Conditions, expect};
 use super::window::Window;
-use super::{Filter, UNSEEN_AFTER_S};
 use crate::quantity::Reading;
 use crate::reckoning::gaussian::{Element, Part, Update};
 use crate::reckoning::load::LOAD_CHANGE_RATE;
-use crate::reckoning::terms::Suspicion;
+use crate::reckoning::terms::{Suspicion, UNSEEN_AFTER_S};
 
 /// Error of the gap's growth, in parts of it, and how long it stays, s: two wells are few for a plate (assumed).
 const GAP_ERROR: f64 = 0.2;

@@ -25,7 +25,7 @@ pub use trail::SmoothedKnot;
 pub use ways::{Place, SmoothedWays, Ways};
 
 use super::gaussian::Gaussian;
-use super::terms::{Bound, Fix, Learned, Reckoned, Start, Suspicion, TimeOff};
+use super::terms::{BRIDGED_S, Bound, Fix, Learned, REFERENCE_C, Reckoned, Start, Suspicion, TimeOff};
 use crate::battery::Bank;
 use crate::quantity::{Band, Estimate, Reading, Z95};
 use model::{Model, N, at};
@@ -34,16 +34,6 @@ use state::State;
 /// The filter's distribution.
 pub type Normal = Gaussian<N>;
 
-/// Intervals up to this are bridged by the mean of both ends, s.
-const BRIDGED_S: f64 = 900.0;
-/// Intervals up to this hide no load worth the name, s (assumed).
-const UNSEEN_AFTER_S: f64 = 10.0;
-/// Temperature where no sensor has said anything, °C.
-const REFERENCE_C: f64 = 25.0;
-/// 1 σ of a stated start ("about 80 %"), ratio (assumed).
-const STATED_STD_DEV: f64 = 0.025;
-/// 1 σ of a uniform distribution over 0..1: 1/√12.
-const UNKNOWN_STD_DEV: f64 = 0.288_675;
 /// Where nothing but the curve tells the charge, this many times as much of counting's doubt stays (assumed).
 const UNKNOWN_SHARE: f64 = 3.0;
 /// No estimate of charge is surer than this, 1 σ: what the definition of full leaves open (assumed).
@@ -65,11 +55,7 @@ impl Filter {
     /// A filter on a bank, with what is known of its charge.
     #[must_use]
     pub fn new(bank: Bank, start: Start) -> Filter {
-        let (soc, std_dev) = match start {
-            Start::Full => (1.0, bank.full.soc_std_dev),
-            Start::Unknown => (0.5, UNKNOWN_STD_DEV),
-            Start::At(soc) => (soc, STATED_STD_DEV),
-        };
+        let Estimate { value: soc, std_dev } = start.estimate(bank.full.soc_std_dev);
         let model = Model::of(&bank);
         let mut normal = model.prior(&bank, std_dev);
         normal.mean[at::CHARGE] = soc;
