@@ -20,7 +20,9 @@ pub enum Trust {
     Untrusted,
     /// Could be right; nothing vouches for it.
     Plausible,
-    /// The kernel's clock is disciplined by a time source, or a person set it.
+    /// A person aboard set it.
+    Hand,
+    /// The kernel's clock is disciplined by a time source.
     Synchronised,
 }
 
@@ -31,7 +33,8 @@ impl Trust {
         match self {
             Trust::Untrusted => 0,
             Trust::Plausible => 1,
-            Trust::Synchronised => 2,
+            Trust::Hand => 2,
+            Trust::Synchronised => 3,
         }
     }
 }

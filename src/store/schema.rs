@@ -11,8 +11,11 @@ use super::error::{Error, Result};
 const APPLICATION_ID: i64 = 0x7461_6666;
 
 /// One script per layout; the number of a layout is its place here, from 1. Never edited once released.
-const MIGRATIONS: &[&str] =
-    &[include_str!("../../migrations/0001_store.sql"), include_str!("../../migrations/0002_reconciled.sql")];
+const MIGRATIONS: &[&str] = &[
+    include_str!("../../migrations/0001_store.sql"),
+    include_str!("../../migrations/0002_reconciled.sql"),
+    include_str!("../../migrations/0003_life.sql"),
+];
 
 /// Files up to this size are checked in full when opened: 16 MiB is read in under half a second from a slow card
 /// (40 MB/s). Larger ones rely on the checksum of each chunk, and on SQLite meeting damage where it reads.

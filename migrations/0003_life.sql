@@ -1,0 +1,33 @@
+-- What fifteen years aboard ask of the store.
+
+-- Drawn anew by each commit. Notes on the slate (the small file beside this one that is written every few seconds) that
+-- carry it follow this very commit; any others are of an earlier one and in here already.
+CREATE TABLE slate_mark (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    mark INTEGER NOT NULL
+) STRICT;
+INSERT INTO slate_mark (one, mark) VALUES (1, random());
+
+-- What could not be read, byte for byte as it was found, and where it belonged. Nothing is removed from here.
+CREATE TABLE set_aside (
+    id INTEGER PRIMARY KEY,
+    source TEXT NOT NULL CHECK (source IN ('chunk', 'minute_chunk', 'tail')),
+    series INTEGER NOT NULL REFERENCES series (id),
+    boot INTEGER NOT NULL REFERENCES boot (no),
+    first_mono_ms INTEGER NOT NULL,
+    last_mono_ms INTEGER,
+    count INTEGER,
+    cause TEXT NOT NULL,
+    data BLOB
+) STRICT;
+
+-- Bytes that the daemon has handed to the card, by hours of a boot; the file system's own journal is not in it.
+CREATE TABLE written (
+    boot INTEGER NOT NULL REFERENCES boot (no),
+    start_mono_ms INTEGER NOT NULL,
+    bytes INTEGER NOT NULL,
+    PRIMARY KEY (boot, start_mono_ms)
+) STRICT, WITHOUT ROWID;
+
+-- trust from here on: 0 not believed, 1 plausible, 2 set by hand, 3 synchronised (was 2).
+UPDATE clock_fix SET trust = 3 WHERE trust = 2;
