@@ -78,7 +78,7 @@ fn a_torn_note_costs_what_came_since_the_note_before_it() {
     let path = slate::path_of(&scratch.path);
     let mut file = std::fs::read(&path).expect("there");
     let latest = slate::latest_note(&file).expect("two notes");
-    let place = if latest.sequence % 2 == 0 { 0 } else { SLOT_BYTES };
+    let place = if latest.sequence.is_multiple_of(2) { 0 } else { SLOT_BYTES };
     file[place + 60] ^= 0x10;
     std::fs::write(&path, file).expect("written");
 

@@ -28,7 +28,7 @@ fn the_latest_note_is_read_back_and_the_one_before_outlives_a_torn_write() {
         let latest = latest_note(&file).expect("just written");
         assert_eq!((latest.mark, latest.stretches), (mark, stretches));
 
-        let place = if latest.sequence % 2 == 0 { 0 } else { SLOT_BYTES };
+        let place = if latest.sequence.is_multiple_of(2) { 0 } else { SLOT_BYTES };
         let mut torn = file;
         torn[place + 20] ^= 1;
         assert_eq!(latest_note(&torn), before, "a torn note costs itself only");
