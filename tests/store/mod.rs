@@ -5,6 +5,7 @@ mod crash;
 mod keeps;
 mod opening;
 mod slate;
+mod take_in;
 mod thread;
 
 use std::path::{Path, PathBuf};
