@@ -43,10 +43,12 @@ mod record;
 mod schema;
 mod summary;
 mod thread;
+mod unreadable;
 mod writer;
 
 pub use error::{Error, Result};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
 pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
-pub use writer::{Appended, CommitReport, Options, Writer};
+pub use unreadable::{Source, Unreadable, span_words};
+pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};

@@ -6,6 +6,8 @@ mod integral;
 mod records;
 mod samples;
 mod scan;
+mod singly;
+mod skipped;
 
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
@@ -16,6 +18,7 @@ use rusqlite::{Connection, Transaction};
 use super::block::POWER;
 use super::error::{Error, Result};
 use super::record::{SeriesId, SeriesInfo, StoredAnchor};
+use super::unreadable::Unreadable;
 use super::{common, schema};
 use crate::quantity::{Timeline, UtcMs};
 
@@ -30,6 +33,9 @@ pub struct Reader {
     connection: Connection,
     /// With the number of the last clock fix in it: fixes are only ever added.
     timeline: RefCell<Option<(i64, Arc<Timeline>)>>,
+    skipped: RefCell<Vec<Unreadable>>,
+    /// False in a file of an early layout, where nothing is ever set aside.
+    sets_aside: bool,
 }
 
 impl Reader {
@@ -39,7 +45,12 @@ impl Reader {
     /// [`Error::NotOurs`] also where there is nothing in the file yet, [`Error::TooNew`], [`Error::Damaged`], or what
     /// SQLite reports.
     pub fn open(path: &Path) -> Result<Reader> {
-        Ok(Reader { path: path.to_owned(), connection: schema::open_reader(path)?, timeline: RefCell::new(None) })
+        let connection = schema::open_reader(path)?;
+        let sets_aside = connection
+            .table_exists(None::<&str>, "set_aside")
+            .map_err(|error| Error::sqlite(path, "look at its tables", error))?;
+        let (timeline, skipped) = (RefCell::new(None), RefCell::new(Vec::new()));
+        Ok(Reader { path: path.to_owned(), connection, timeline, skipped, sets_aside })
     }
 
     /// All boots with their clock fixes.

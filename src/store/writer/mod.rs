@@ -1,12 +1,16 @@
 //! The one writer: takes samples and records into memory, and commits all of them at once.
 
+mod anew;
 mod commit;
 mod events;
+mod found;
+mod known;
 mod pending;
 mod resume;
 mod series;
+mod set_aside;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -14,9 +18,12 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
+use super::unreadable::Source;
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+pub use found::{Anew, Found, Outcome, Piece};
+use known::Known;
 use pending::{MAX_RECORDS, Pending, push_bounded};
 use series::{SeriesState, layout_of, refuse_doubles, refused};
 
@@ -67,6 +74,13 @@ pub struct Writer {
     pending: Pending,
     refused: u64,
     lost: u64,
+    known: Known,
+    /// Damage met since it was last asked for.
+    found: Vec<Found>,
+    /// Rows in damaged pages that were told already.
+    pages_told: HashSet<(Source, SeriesId, BootNo, i64)>,
+    /// Name and fault of a broken file that was renamed while there is no new one yet.
+    renamed: Option<(PathBuf, String)>,
 }
 
 impl Writer {
@@ -89,6 +103,10 @@ impl Writer {
             pending: Pending::default(),
             refused: 0,
             lost: 0,
+            known: Known::default(),
+            found: Vec::new(),
+            pages_told: HashSet::new(),
+            renamed: None,
         };
         writer.take_up_tails()?;
         Ok(writer)
@@ -120,6 +138,8 @@ impl Writer {
                 BootNo(no)
             }
         };
+        let fixes = common::latest_clock_fixes(&self.connection, boot, anew::MOST_FIXES).map_err(err)?;
+        self.known.boot(boot, boot_id, kind, fixes);
         if kind == BootKind::Live {
             for (id, series) in &mut self.series {
                 if series.boot != Some(boot) {
@@ -170,6 +190,10 @@ impl Writer {
             common::add_channel(&tx, id, POWER, common::POWER_NAME).map_err(err)?;
         }
         tx.commit().map_err(err)?;
+        self.known.series(
+            id,
+            known::Series { bank: spec.bank.clone(), name: spec.name.clone(), kind, gap_ms: spec.gap_ms, channels },
+        );
         self.series.entry(id).or_default().adopt(&spec.name, layout, order);
         Ok(id)
     }
@@ -270,6 +294,7 @@ impl Writer {
     /// [`Error::UnknownBoot`].
     pub fn clock_fix(&mut self, boot: BootNo, reading: WallReading, kind: &str) -> Result<()> {
         self.check_boot(boot)?;
+        self.known.clock_fix(boot, reading, kind);
         self.lost += push_bounded(&mut self.pending.clock_fixes, (boot, reading, kind.to_owned()));
         Ok(())
     }
@@ -341,6 +366,17 @@ impl Writer {
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;
         Ok(report)
+    }
+
+    /// Damage that was met since the last call, and what was done about it.
+    pub fn take_found(&mut self) -> Vec<Found> {
+        std::mem::take(&mut self.found)
+    }
+
+    /// The boot of the computer that was begun last in this run.
+    #[must_use]
+    pub const fn live_boot(&self) -> Option<BootNo> {
+        self.known.live()
     }
 
     fn check_boot(&self, boot: BootNo) -> Result<()> {
