@@ -24,10 +24,6 @@ impl Source {
             Source::Tail => "tail",
         }
     }
-
-    pub(super) fn of_table(name: &str) -> Option<Source> {
-        [Source::Chunk, Source::MinuteChunk, Source::Tail].into_iter().find(|source| source.table() == name)
-    }
 }
 
 /// A stretch that could not be read and was left out of an answer, or was found when the store was opened.

@@ -130,7 +130,7 @@ impl Samples<'_> {
             let keys = params![self.id.0, range.boot.0, range.from.0, range.to.0];
             let chunks = chunks.query_map(keys, |row| Ok(Next::Chunk(row.get(0)?, row.get(1)?, row.get(2)?)))?;
             let mut tails = self.reader.connection.prepare_cached(
-                "SELECT first_mono_ms FROM tail
+                "SELECT first_mono_ms FROM every_tail
                  WHERE series = ?1 AND boot = ?2 AND first_mono_ms < ?3 ORDER BY first_mono_ms",
             )?;
             let keys = params![self.id.0, range.boot.0, range.to.0];

@@ -55,7 +55,7 @@ impl Reader {
 
     /// The packed samples of a row of the tail; `None`, and noted, if its pages are damaged.
     pub(super) fn tail_of(&self, place: Place) -> Result<Option<Vec<u8>>> {
-        let sql = "SELECT data FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3";
+        let sql = "SELECT data FROM every_tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3";
         self.blob(sql, params![place.series.0, place.boot.0, place.first_ms], (Source::Tail, place))
     }
 
@@ -64,7 +64,7 @@ impl Reader {
         let next: Option<i64> = self
             .connection
             .prepare_cached(
-                "SELECT min(first_mono_ms) FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3",
+                "SELECT min(first_mono_ms) FROM every_tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3",
             )
             .and_then(|mut select| select.query_row(params![id.0, boot.0, first_ms], |row| row.get(0)))
             .map_err(self.err("read the open tail"))?;

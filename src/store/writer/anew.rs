@@ -40,9 +40,11 @@ impl Writer {
         let tx = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
         self.known.write(&tx, self.boots).map_err(err)?;
         tx.commit().map_err(err)?;
+        let mark = common::mark(&connection).map_err(err)?;
         // The last one to close a log would take it into its file and remove it, by its name, which is another's now.
         let _ = self.connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
         self.connection = connection;
+        (self.mark, self.slate) = (mark, None);
         self.renamed = None;
         self.nothing_is_written();
         let store = self.path.clone();
@@ -71,9 +73,12 @@ impl Writer {
     fn nothing_is_written(&mut self) {
         for state in self.series.values_mut() {
             state.block.written = 0;
+            state.block.secured = 0;
         }
         for (_, _, closed) in &mut self.pending.closed {
             closed.in_tail = 0;
+            closed.secured = 0;
+            closed.not_in_tail = None;
         }
         // What was begun and noted in this run was written with the file itself.
         self.pending.clock_fixes.retain(|(boot, ..)| !self.known.has(*boot));

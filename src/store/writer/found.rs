@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::quantity::Moment;
+use super::Writer;
+use crate::quantity::{BootNo, Moment};
 use crate::store::record::EventRecord;
 use crate::store::unreadable::{Unreadable, span_words};
 
@@ -57,6 +58,19 @@ pub struct Anew {
     pub broken: PathBuf,
     /// Banks whose saved state could be taken out of it.
     pub states: Vec<String>,
+}
+
+impl Writer {
+    /// Damage that was met since the last call, and what was done about it.
+    pub fn take_found(&mut self) -> Vec<Found> {
+        std::mem::take(&mut self.found)
+    }
+
+    /// The boot of the computer that was begun last in this run.
+    #[must_use]
+    pub const fn live_boot(&self) -> Option<BootNo> {
+        self.known.live()
+    }
 }
 
 impl Found {

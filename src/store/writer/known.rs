@@ -47,6 +47,19 @@ impl Known {
         }
     }
 
+    /// An earlier boot whose open stretches are gone on with, or closed, by this run.
+    pub(super) fn take_boot(&mut self, connection: &Connection, boot: BootNo) -> rusqlite::Result<()> {
+        if self.has(boot) {
+            return Ok(());
+        }
+        let (boot_id, kind) = connection
+            .prepare_cached("SELECT boot_id, kind FROM boot WHERE no = ?1")?
+            .query_row([boot.0], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        let fixes = common::latest_clock_fixes(connection, boot, MOST_FIXES)?.into();
+        self.boots.insert(boot, Boot { boot_id, kind, fixes });
+        Ok(())
+    }
+
     pub(super) fn has(&self, boot: BootNo) -> bool {
         self.boots.contains_key(&boot)
     }

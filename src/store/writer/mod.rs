@@ -7,6 +7,7 @@ mod found;
 mod known;
 mod pending;
 mod resume;
+mod secure;
 mod series;
 mod set_aside;
 
@@ -18,6 +19,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
+use super::slate::Slate;
 use super::unreadable::Source;
 use super::{common, schema};
 use crate::clock::WallReading;
@@ -50,10 +52,10 @@ pub enum Appended {
     Refused,
 }
 
-/// What a commit did.
+/// What a commit, or a note on the slate, did.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct CommitReport {
-    /// Samples that this commit made safe.
+    /// Samples that it made safe.
     pub samples: usize,
     /// Chunks that this commit folded.
     pub chunks: usize,
@@ -72,6 +74,9 @@ pub struct Writer {
     boots: u32,
     series: BTreeMap<SeriesId, SeriesState>,
     pending: Pending,
+    /// What notes on the slate have to carry to follow the last commit.
+    mark: i64,
+    slate: Option<Slate>,
     refused: u64,
     lost: u64,
     known: Known,
@@ -84,7 +89,8 @@ pub struct Writer {
 }
 
 impl Writer {
-    /// Opens the file, creates it if it is not there, brings it to the present layout and takes up the open tail.
+    /// Opens the file, creates it if it is not there, brings it to the present layout, takes up the open tail, and takes
+    /// in what the slate beside it holds.
     ///
     /// # Errors
     /// [`Error::Damaged`], [`Error::TooNew`], [`Error::NotOurs`], or what SQLite reports.
@@ -94,6 +100,7 @@ impl Writer {
         let boots = connection
             .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
             .map_err(|e| Error::sqlite(path, "read its boots", e))?;
+        let mark = common::mark(&connection).map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))?;
         let mut writer = Writer {
             path: path.to_owned(),
             connection,
@@ -101,6 +108,8 @@ impl Writer {
             boots,
             series: BTreeMap::new(),
             pending: Pending::default(),
+            mark,
+            slate: None,
             refused: 0,
             lost: 0,
             known: Known::default(),
@@ -109,6 +118,7 @@ impl Writer {
             renamed: None,
         };
         writer.take_up_tails()?;
+        writer.take_up_slate()?;
         Ok(writer)
     }
 
@@ -351,7 +361,8 @@ impl Writer {
             .max())
     }
 
-    /// Commits, folds what is worth folding, brings everything into the one file, and closes it.
+    /// Commits, folds what is worth folding, brings everything into the one file, and closes it. The slate stays where it
+    /// is: on a card that is full by the next start there would be no room for one.
     ///
     /// # Errors
     /// What SQLite reports; what was committed before is safe.
@@ -361,22 +372,12 @@ impl Writer {
                 series.close_into(*id, &mut self.pending);
             }
         }
-        let report = self.commit()?;
+        // Where no commit is to be had, the slate may still take it.
+        let report = self.commit().or_else(|_| self.secure())?;
         self.connection
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;
         Ok(report)
-    }
-
-    /// Damage that was met since the last call, and what was done about it.
-    pub fn take_found(&mut self) -> Vec<Found> {
-        std::mem::take(&mut self.found)
-    }
-
-    /// The boot of the computer that was begun last in this run.
-    #[must_use]
-    pub const fn live_boot(&self) -> Option<BootNo> {
-        self.known.live()
     }
 
     fn check_boot(&self, boot: BootNo) -> Result<()> {
