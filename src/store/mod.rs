@@ -59,6 +59,7 @@ pub mod slate;
 mod summary;
 mod thread;
 mod unreadable;
+mod verify;
 mod waiting;
 mod writer;
 
@@ -67,5 +68,6 @@ pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Sample
 pub use record::*;
 pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
 pub use unreadable::{Source, Unreadable, span_words};
+pub use verify::{Finding, Progress, Verified, verify};
 pub use waiting::WaitingFeed;
 pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};

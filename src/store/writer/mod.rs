@@ -27,7 +27,8 @@ use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
 pub use found::{Anew, Found, Outcome, Piece};
 use known::Known;
 use pending::{MAX_RECORDS, Pending, push_bounded};
-use series::{SeriesState, layout_of, refuse_doubles, refused};
+pub(in crate::store) use series::layout_of;
+use series::{SeriesState, refuse_doubles, refused};
 
 /// How the writer behaves.
 #[derive(Debug, Clone, Copy)]
