@@ -63,6 +63,7 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
 }
 
 pub(super) fn open_reader(path: &Path) -> Result<Connection> {
+    refuse_empty_beside_a_log(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
     connection.busy_timeout(BUSY).map_err(|e| Error::sqlite(path, "set it up", e))?;

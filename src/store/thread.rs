@@ -128,9 +128,7 @@ impl Thread {
             };
             match command {
                 Ok(Command::Close) | Err(RecvTimeoutError::Disconnected) => {
-                    // Mends what it meets; closing commits anew what it could not.
-                    let _ = self.write(true);
-                    return self.writer.close();
+                    return self.close();
                 }
                 Ok(Command::Flush(reply)) => {
                     // Whoever asked may have gone meanwhile.
@@ -157,12 +155,14 @@ impl Thread {
 
     fn take(&mut self, command: Command) {
         let taken = match command {
-            Command::Append(series, sample) => self.writer.append(series, &sample).map(|_| ()),
+            Command::Append(series, sample) => self.mending(|writer| writer.append(series, &sample).map(drop)),
             // One command each, so that no commit comes between the parts.
             Command::Fix(fix, anchor) => {
                 self.writer.fix(fix).and_then(|()| anchor.map_or(Ok(()), |anchor| self.writer.anchor(anchor)))
             }
-            Command::Reconciled(series, points, done) => self.writer.reconciled(series, &points, done),
+            Command::Reconciled(series, points, done) => {
+                self.mending(|writer| writer.reconciled(series, &points, done))
+            }
             Command::Anchor(anchor) => self.writer.anchor(anchor),
             Command::Event(event) => self.writer.event(event),
             Command::ClockFix(boot, reading, kind) => self.writer.clock_fix(boot, reading, &kind),

@@ -1,11 +1,14 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod anew;
 mod charts;
 mod crash;
+mod damage;
 mod keeps;
 mod opening;
 mod slate;
 mod thread;
+mod verify;
 
 use std::path::{Path, PathBuf};
 

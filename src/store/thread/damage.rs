@@ -9,7 +9,7 @@ use crate::quantity::Moment;
 use crate::store::error::{Error, Result};
 use crate::store::record::EventRecord;
 use crate::store::unreadable::Unreadable;
-use crate::store::writer::CommitReport;
+use crate::store::writer::{CommitReport, Writer};
 
 /// Events about damage that the store met; they are stored already.
 pub type News = UnboundedReceiver<EventRecord>;
@@ -39,13 +39,27 @@ impl Thread {
         }
     }
 
+    /// Commits while a broken file can still be begun anew, and closes.
+    pub(super) fn close(mut self) -> Result<CommitReport> {
+        // What cannot be written now is tried again when closing, and noted down if that fails too.
+        let before = self.write(true).unwrap_or_default();
+        let closed = self.writer.close()?;
+        let (samples, chunks) = (before.samples + closed.samples, before.chunks + closed.chunks);
+        Ok(CommitReport { samples, chunks, ..closed })
+    }
+
     /// Commits or secures. A file found broken in doing so is renamed, a new one begun, and everything committed there.
     pub(super) fn write(&mut self, commit: bool) -> Result<CommitReport> {
-        let result = if commit { self.writer.commit() } else { self.writer.secure() };
+        self.mending(|writer| if commit { writer.commit() } else { writer.secure() })
+    }
+
+    /// Does something; again, if the file was found broken in doing so, once a new one is begun.
+    pub(super) fn mending<T>(&mut self, mut work: impl FnMut(&mut Writer) -> Result<T>) -> Result<T> {
+        let result = work(&mut self.writer);
         let Err(Error::Damaged { cause, .. }) = &result else { return result };
         self.writer.begin_anew(cause)?;
         self.tell_found();
-        self.writer.commit()
+        work(&mut self.writer)
     }
 }
 

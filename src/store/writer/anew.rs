@@ -8,7 +8,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
+use rusqlite::{Connection, TransactionBehavior, params};
 
 use super::found::{Anew, Found};
 use super::{Options, Writer};
@@ -92,7 +92,7 @@ impl Writer {
     /// Takes the saved states out of a broken file, with the boots that they are of; tells whose it could.
     fn salvage(&mut self, broken: &Path) -> Vec<String> {
         // As good as none if it cannot be read: each bank then begins with an unknown charge, and says so.
-        let Ok(from) = Connection::open_with_flags(broken, OpenFlags::SQLITE_OPEN_READ_ONLY) else { return Vec::new() };
+        let Ok(from) = schema::open_reader(broken) else { return Vec::new() };
         let banks = bank_names(&from).unwrap_or_default();
         banks.into_iter().filter(|bank| self.take_state(&from, bank).is_ok_and(|taken| taken)).collect()
     }
