@@ -1,12 +1,15 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod anew;
 mod charts;
 mod crash;
+mod damage;
 mod keeps;
 mod opening;
 mod slate;
 mod take_in;
 mod thread;
+mod verify;
 
 use std::path::{Path, PathBuf};
 
