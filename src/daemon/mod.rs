@@ -111,7 +111,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
 
     let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
     let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY)?;
-    let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
+    let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.keeper, store.clone());
 
     let mut links = JoinSet::new();
     let (samples, arriving) = mpsc::channel(SAMPLES_AHEAD);
@@ -131,6 +131,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     drop(samples);
 
     let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
+    let (clock_orders, clock_ordered) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
@@ -140,14 +141,15 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         clock: clock.clone(),
         readers: http::Readers::new(data_dir.store_path()),
         store: Box::new(move || probe.status()),
-        clock_trusted: clock_state.trusted(),
+        time: clock_state.clone(),
+        clock_orders,
         stop: stop.clone(),
         orders,
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
     let mut tasks = JoinSet::new();
-    tasks.spawn(clock_task.run(stop.clone(), notices.clone()));
+    tasks.spawn(clock_task.run(clock_ordered, stop.clone(), notices.clone()));
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }

@@ -52,7 +52,7 @@ impl Aboard {
         let prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
         let boot = prepared.boot;
         let (store, thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY).expect("a thread");
-        let (clock_state, _task) = clock_task::start(&clock, boot, None, store.clone());
+        let (clock_state, _task) = clock_task::start(&clock, boot, prepared.keeper, store.clone());
         let (_, seen) = watch::channel(link::DeviceStatus::new(clock.mono(), 3));
         let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
         let live = Arc::new(http::Live::new(http::LiveParts {
@@ -63,7 +63,8 @@ impl Aboard {
             clock: clock.clone(),
             readers: http::Readers::new(path),
             store: Box::new(store::StoreStatus::default),
-            clock_trusted: clock_state.trusted(),
+            time: clock_state.clone(),
+            clock_orders: mpsc::channel(1).0,
             stop: CancellationToken::new(),
             orders,
         }));

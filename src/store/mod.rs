@@ -48,5 +48,6 @@ mod writer;
 pub use error::{Error, Result};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
+pub use summary::Summary;
 pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
 pub use writer::{Appended, CommitReport, Options, Writer};
