@@ -82,7 +82,7 @@ fn sail(boots: Vec<Boot>) -> Voyage {
         let boot = writer.begin_boot(&format!("boot {index}"), BootKind::Live).expect("noted");
         let mut keeper = Keeper::new(boot, Vec::new(), writer.last_utc().expect("reads"), None);
         let mut fixes = 0;
-        for mono in (0..until).step_by(SECOND as usize).filter(|mono| !asleep.contains(mono)) {
+        for mono in (0..until).step_by(1000).filter(|mono| !asleep.contains(mono)) {
             *source.0.0.lock().expect("no panic") = mono;
             let looked = (mono % LOOK_EVERY == 0).then(|| keeper.look(clock.wall())).flatten();
             let said = stated.filter(|(at, _)| *at == mono);
@@ -183,14 +183,16 @@ impl Voyage {
         let utc = || placed.iter().map(|s| s.utc.0);
         let (first, last) = (utc().min().expect("some"), utc().max().expect("some") + 1);
         let mut seed = self.taken.len() as i64;
-        let mut cuts = BTreeSet::from([first, last]);
-        // Half of them near samples: years may lie between two of them.
-        for number in 0..24 {
+        let mut random = |below: i64| {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            let random = (seed >> 20).unsigned_abs();
-            let near = placed[random as usize % placed.len()].utc.0 + (random % 5000) as i64 - 2500;
-            let anywhere = first + (random % (last - first).unsigned_abs()) as i64;
-            cuts.insert((if number % 2 == 0 { near } else { anywhere }).clamp(first, last));
+            (seed >> 20).rem_euclid(below)
+        };
+        let mut cuts = BTreeSet::from([first, last]);
+        for _ in 0..10 {
+            cuts.insert(first + random(last - first));
+            // Years may lie between two samples: half of the cuts are near one.
+            let number = usize::try_from(random(placed.len() as i64)).expect("positive");
+            cuts.insert((placed[number].utc.0 + random(5000) - 2500).clamp(first, last));
         }
         cuts.into_iter().map(UtcMs).collect()
     }
@@ -312,7 +314,7 @@ fn steps_of_years_forward_and_back_lose_and_double_nothing() {
 fn drifts_in_both_directions_are_followed_for_days() {
     for ppm in [-200, -20, 20, 200] {
         let drifting = move |mono: i64| (START + mono + mono * ppm / 1_000_000, Trust::Plausible);
-        let voyage = sail(vec![Boot::new(3 * DAY, 10 * SECOND, drifting)]);
+        let voyage = sail(vec![Boot::new(3 * DAY, 30 * SECOND, drifting)]);
         // Half a second is noted; what a look comes late by is far less.
         voyage.lies(502, |_, mono| drifting(mono).0);
         voyage.rises();
