@@ -31,8 +31,8 @@ pub enum HandRefused {
     Impossible,
     /// It lies before what the store holds of earlier boots.
     #[error(
-        "the time given lies before {}, the latest that is recorded from before this computer started; check the date. \
-         If that record is the one that is wrong, say so with \"even_so\": true",
+        "the time given lies before {}, the latest that is recorded from before this computer started; check the date, \
+         and insist only if that record is the one that is wrong",
         in_words(*recorded)
     )]
     BehindRecord {
@@ -95,7 +95,7 @@ mod tests {
         let recorded = UtcMs(NOT_BEFORE.0 + 30 * DAY);
         let refused = stated(NOT_BEFORE.0 + DAY).check(Some(recorded)).expect_err("a month behind");
         let text = refused.to_string();
-        assert!(text.contains("2026-12-01 00:00 UTC") && text.contains("even_so") && !text.contains("  "), "{text}");
+        assert!(text.contains("2026-12-01 00:00 UTC") && text.contains("insist") && !text.contains("  "), "{text}");
         assert_eq!(HandTime { even_so: true, ..stated(NOT_BEFORE.0 + DAY) }.check(Some(recorded)), Ok(()));
         assert_eq!(stated(recorded.0).check(Some(recorded)), Ok(()));
     }

@@ -64,6 +64,9 @@ pub async fn set(State(live): State<Arc<Live>>, headers: HeaderMap, body: Bytes)
     match tokio::time::timeout(PATIENCE, answer).await {
         Ok(Ok(Ok(done))) => Ok(Json(done)),
         Ok(Ok(Err(refused @ HandRefused::Impossible))) => Err(Problem::bad_request(refused.to_string())),
+        Ok(Ok(Err(refused @ HandRefused::BehindRecord { .. }))) => {
+            Err(Problem::conflict(refused.to_string()).unless("even_so"))
+        }
         Ok(Ok(Err(refused))) => Err(Problem::conflict(refused.to_string())),
         Ok(Err(_)) | Err(_) => {
             Err(Problem::unavailable("the clock did not answer; look at the log before asking again"))

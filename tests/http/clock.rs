@@ -47,7 +47,8 @@ async fn a_refused_time_says_why_and_one_that_is_behind_the_record_can_be_insist
     assert!(answer.problem(400).contains("check the year"));
     let (answer, _) = stated(body, Err(HandRefused::BehindRecord { recorded: UtcMs(MAY) })).await;
     let detail = answer.problem(409);
-    assert!(detail.contains("2026-05-01 00:00 UTC") && detail.contains("even_so"), "{detail}");
+    assert!(detail.contains("2026-05-01 00:00 UTC") && detail.contains("check the date"), "{detail}");
+    assert_eq!(answer.json()["insist"], "even_so", "a program can tell, too");
 }
 
 #[tokio::test]
