@@ -181,7 +181,7 @@ export const words = {
     ask: (time: string, zone: string) =>
       `It is ${time} (${zone}). Everything recorded since the computer started is dated by that; nothing is recorded anew.`,
     act: "Set the time",
-    bad: "A date and a time, such as 25/11/2026 10:00.",
+    bad: "The field needs both a date and a time.",
   },
   care: {
     only: "Monitoring only. taffrail switches nothing and protects nothing.",

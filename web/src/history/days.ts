@@ -58,16 +58,18 @@ export function rowOf(day: Day, present: number, zone: string): Row {
     const whole = hours(day.length_s);
     const lived_s = Math.min(day.length_s, (present - start) / 1000);
     if (lived_s < day.length_s) return days.soFar(hours(day.covered_s));
-    if (day.covered_s < day.length_s - SLACK_S) return days.part(hours(day.covered_s), whole);
+    if (day.covered_s < day.length_s - SLACK_S) return days.part(tenths(day.covered_s), whole);
     return day.length_s === 24 * HOUR ? "" : days.all(whole);
   }
 }
 
-/** Hours that are never rounded up to a whole that they are not. */
-function hours(s: number): string {
-  const tenths = Math.floor((s / HOUR) * 10 + 1e-6) / 10;
-  return joined({ value: number(tenths, Number.isInteger(tenths) ? 0 : 1), unit: words.unit.hours });
+/** Hours to a tenth, never rounded up to a whole that they are not. */
+function tenths(s: number): string {
+  const value = Math.floor((s / HOUR) * 10 + 1e-6) / 10;
+  return number(value, Number.isInteger(value) ? 0 : 1);
 }
+
+const hours = (s: number): string => joined({ value: tenths(s), unit: words.unit.hours });
 
 export class ByDay {
   readonly node = el("section", { class: "by-day" });
@@ -125,7 +127,9 @@ export class ByDay {
   }
 
   private row({ day, sums, recorded }: Row): HTMLElement {
-    const cells = sums.map(([ah, kwh]) => el("td", {}, el("b", {}, ah), " ", el("span", { class: "sub" }, kwh)));
+    const { days } = words.history;
+    const names = [days.in, days.out, days.net];
+    const cells = sums.map(([ah, kwh], i) => el("td", { "data-name": names[i] }, el("b", {}, ah), " ", el("span", { class: "sub" }, kwh)));
     return el("tr", {}, el("th", { scope: "row" }, day), ...cells, el("td", { class: "sub" }, recorded));
   }
 }

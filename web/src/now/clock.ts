@@ -22,11 +22,12 @@ export function fieldMoment(text: string, zone: string): number | null {
 }
 
 export class ClockSection {
-  readonly node = el("section", { class: "set-clock orders", hidden: true });
+  readonly node = el("section", { class: "set-clock", hidden: true });
   private readonly asking = new Asking();
   private readonly device = el("span", { class: "sub" });
   private readonly field: HTMLInputElement;
   private readonly form: HTMLElement;
+  private readonly parts: readonly HTMLElement[];
 
   constructor(private readonly zone: string) {
     const { clock } = words;
@@ -45,7 +46,7 @@ export class ClockSection {
       el("p", {}, here, " ", this.device),
       el("p", {}, `${clock.other} ${zone}: `, this.field, " ", el("button", { type: "submit", class: "order" }, clock.say)),
     );
-    this.node.append(el("h2", {}, clock.name), this.form, ...this.asking.nodes);
+    this.parts = [el("h2", {}, clock.name), this.form, ...this.asking.nodes];
   }
 
   /** Shown while the clock cannot be believed, and until what came of setting it has been read. */
@@ -54,7 +55,10 @@ export class ClockSection {
     setText(this.device, words.clock.hereIs(dayAndClock(here, this.zone, here)));
     if (this.field.value === "") this.field.value = fieldText(here, this.zone);
     this.form.hidden = now.time_trusted;
-    this.node.hidden = now.time_trusted && !this.asking.open;
+    const shown = !now.time_trusted || this.asking.open;
+    if (shown && this.node.hidden) this.node.append(...this.parts);
+    if (!shown) this.node.replaceChildren();
+    this.node.hidden = !shown;
   }
 
   private stated(from: HTMLElement | null): void {
