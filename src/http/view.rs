@@ -65,6 +65,8 @@ pub struct NowView {
     time_trusted: bool,
     /// Age of the values, s.
     age_s: Option<f64>,
+    /// Why nothing can be stored at present; `null` while all is well.
+    store_trouble: Option<String>,
     /// The bank's main device.
     device: Option<DeviceView>,
     /// Voltage of the bank, V.
@@ -148,6 +150,7 @@ impl NowView {
             time: reading.and_then(|r| rfc3339(live.time.utc(r.mono))),
             time_trusted: live.time.is_trusted(),
             age_s: reading.map(|r| live.clock.mono().seconds_since(r.mono).max(0.0)),
+            store_trouble: (live.store)().trouble,
             device: device.map(|d| DeviceView::new(live, d)),
             voltage_v,
             current_a,

@@ -19,7 +19,7 @@ use taffrail::http::{ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveRea
 use taffrail::link::DeviceStatus;
 use taffrail::quantity::{Band, BootNo, ClockFix, Moment, MonoMs, Sample, Timeline, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
-use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, Writer};
+use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, WaitingFeed, Writer};
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
@@ -150,7 +150,7 @@ impl Boat {
                 status,
             }],
             clock: Clock::new(Standing),
-            readers: Readers::new(path),
+            readers: Readers::new(path, WaitingFeed::default()),
             store: Box::new(StoreStatus::default),
             time: ClockState::new(boot, seen),
             clock_orders: clock_sender,

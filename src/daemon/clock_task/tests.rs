@@ -49,7 +49,7 @@ fn what_is_looked_at_and_what_is_stated_is_stored_and_known_everywhere_at_once()
     let source =
         Scripted(Arc::new(Mutex::new(WallReading { mono: MonoMs(1000), utc: UtcMs(5000), trust: Trust::Untrusted })));
     let clock = Clock::new(source.clone());
-    let (store, thread) = crate::store::spawn(writer, clock.clone(), crate::store::COMMIT_EVERY).expect("a thread");
+    let (store, thread) = crate::store::spawn(writer, clock.clone(), crate::store::Pace::LIVE).expect("a thread");
     let (state, mut task) = start(&clock, boot, Keeper::new(boot, Vec::new(), None, None), store.clone());
     assert_eq!((state.utc(MonoMs(0)), state.trust()), (UtcMs(4000), Trust::Untrusted));
 
