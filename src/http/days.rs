@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use super::banks;
+use super::history::{UnreadableView, unreadable_views};
 use super::live::Live;
 use super::problem::Problem;
 use super::recorded::{reconciled_name, series_of};
@@ -65,6 +66,8 @@ pub struct DaysView {
     zone: String,
     /// One for each day asked for, also for those without samples.
     days: Vec<DayView>,
+    /// Stretches of these days that are stored but cannot be read. Empty unless the store is damaged.
+    unreadable: Vec<UnreadableView>,
 }
 
 /// Charge and energy of each local day of the boat's zone.
@@ -79,8 +82,10 @@ pub async fn days(
         .map_err(|cause| Problem::internal(format!("the zone {} is not known here: {cause}", live.zone)))?;
     let calendar = Calendar::new(&zone, read_date("from", &request.from)?, read_date("to", &request.to)?)?;
     let zone = live.zone.clone();
-    let days = live.readers.with(move |reader| read_days(reader, &name, &calendar)).await?;
-    Ok(Json(DaysView { zone, days }))
+    let lent =
+        live.readers.lent(move |reader| Ok((read_days(reader, &name, &calendar)?, reader.all_series()?))).await?;
+    let (days, series) = lent.answer;
+    Ok(Json(DaysView { zone, days, unreadable: unreadable_views(lent.unreadable, &series) }))
 }
 
 fn read_date(field: &str, text: &str) -> std::result::Result<Date, Problem> {

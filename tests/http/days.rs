@@ -83,7 +83,7 @@ fn stored(zone: &str, first_day: &str) -> Stored {
     }
     let live = Arc::get_mut(&mut boat.live).expect("nobody else has it");
     zone.clone_into(&mut live.zone);
-    live.readers = Readers::new(path);
+    live.readers = Readers::new(path, WaitingFeed::default());
     Stored { boat, series, span: (from, to), by_hand }
 }
 
