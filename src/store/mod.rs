@@ -66,6 +66,7 @@ mod writer;
 pub use error::{Error, Result};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
+pub use summary::Summary;
 pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
 pub use unreadable::{Source, Unreadable, span_words};
 pub use verify::{Finding, Progress, Verified, verify};

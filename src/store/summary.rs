@@ -78,7 +78,7 @@ impl Summary {
     }
 
     /// Joins the summary of another stretch.
-    pub(super) fn merge(&mut self, other: &Summary) {
+    pub fn merge(&mut self, other: &Summary) {
         self.count += other.count;
         self.covered_s += other.covered_s;
         self.min = self.min.min(other.min);

@@ -2,6 +2,7 @@
 
 mod anew;
 mod charts;
+mod clock;
 mod crash;
 mod damage;
 mod keeps;

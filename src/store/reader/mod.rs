@@ -1,6 +1,8 @@
 //! Readers: read-only connections that see what is committed and never hold up the writer.
 
+mod between;
 mod bins;
+mod clock;
 mod history;
 mod integral;
 mod records;

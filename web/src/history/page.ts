@@ -8,6 +8,7 @@ import { onPalette } from "../palette";
 import { length } from "../range";
 import { words } from "../words";
 import { civil } from "../zone";
+import { ByDay } from "./days";
 import { listen } from "./gestures";
 import { Latest } from "./load";
 import { followed, fromQuery, moved, named, NAMED, toQuery, zoomed, type Limits, type Span } from "./span";
@@ -30,6 +31,7 @@ class HistoryPage {
   private readonly measure = el("button", { type: "button", class: "tool", "aria-pressed": "false" }, words.history.measure);
   private readonly clearing = el("button", { type: "button", class: "tool", hidden: true }, words.history.clear);
   private readonly then = el("button", { type: "button", class: "tool" }, words.history.then);
+  private readonly days: ByDay;
   private readonly histories: Latest<History>;
   private readonly sumses: Latest<Sums>;
   private readonly ends: (() => void)[];
@@ -47,6 +49,7 @@ class HistoryPage {
     private readonly context: Context,
   ) {
     this.stack = new Stack(context.bank, context.boat.zone);
+    this.days = new ByDay(context.bank.name, context.boat.zone, () => this.limits().present);
     this.span = fromQuery(context.query, this.limits());
     this.both = context.query.get("line") === "both";
     this.histories = new Latest(
@@ -59,7 +62,8 @@ class HistoryPage {
       250,
     );
     const hint = el("p", { class: "hint" }, words.history.measureHint);
-    main.append(this.tools(), el("div", { class: "told" }, this.sums, hint), this.stack.node);
+    const view = el("div", { class: "view" }, this.tools(), el("div", { class: "told" }, this.sums, hint), this.stack.node);
+    main.append(view, this.days.node);
     this.stack.build();
     this.ends = [
       listen(this.stack.node, {
@@ -75,6 +79,7 @@ class HistoryPage {
       context.live.onChange(() => this.follow()),
       () => this.histories.end(),
       () => this.sumses.end(),
+      () => this.days.end(),
       () => clearTimeout(this.addressTimer),
       () => this.stack.destroy(),
     ];
@@ -145,6 +150,7 @@ class HistoryPage {
     const ask = { from_ms: from - margin, to_ms: to + margin, points: POINTS, ...(this.both && { line: "both" as const }) };
     this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
     this.askSums();
+    this.days.show(this.span);
   }
 
   private askSums(): void {
