@@ -4,6 +4,7 @@ mod charts;
 mod crash;
 mod keeps;
 mod opening;
+mod replace;
 mod thread;
 
 use std::path::{Path, PathBuf};

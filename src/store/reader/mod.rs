@@ -6,6 +6,7 @@ mod integral;
 mod records;
 mod samples;
 mod scan;
+mod stretches;
 
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
@@ -22,6 +23,7 @@ use crate::quantity::{Timeline, UtcMs};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};
+pub use stretches::Stretch;
 
 /// A read-only connection. Cheap; open one per thread.
 #[derive(Debug)]

@@ -3,6 +3,7 @@
 mod commit;
 mod events;
 mod pending;
+mod replace;
 mod resume;
 mod series;
 
@@ -18,6 +19,7 @@ use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
 use pending::{MAX_RECORDS, Pending, push_bounded};
+pub use replace::{draft_of, replaced_of};
 use series::{SeriesState, layout_of, refuse_doubles, refused};
 
 /// How the writer behaves.
