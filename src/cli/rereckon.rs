@@ -12,7 +12,8 @@ use crate::battery::Bank;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::daemon::{
-    DataDir, Ended, Progress, Report, Rereckoning, Standing, Wish, rereckon as reckon_again, store_path,
+    DataDir, Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Wish, rereckon as reckon_again,
+    store_path,
 };
 use crate::quantity::{MonoMs, UtcMs};
 use crate::reckoning::Start;
@@ -80,7 +81,13 @@ fn one_bank(
     let main = main_series(config, &bank.name).name;
     let from = arguments.from.map(|from| UtcMs(from.as_millisecond()));
     let wish = Wish { from, start: arguments.start };
-    let job = Rereckoning { bank, method: config.method(&bank.name), main: &main, wish };
+    let job = Rereckoning {
+        bank,
+        method: config.method(&bank.name),
+        main: &main,
+        wish,
+        samples_per_commit: SAMPLES_PER_COMMIT,
+    };
     let mut meter = Meter::new(&bank.name);
     let ended = reckon_again(&job, writer, &data_dir.store_path(), &mut |progress| {
         meter.show(progress);

@@ -1,7 +1,7 @@
 //! A bank's stored samples reckoned again, after a better version or a corrected description of the bank.
 //!
-//! The results are built beside the old ones, under the draft's name ([`crate::store::draft_of`]), by the same [`BankLine`]
-//! and the same reconciling as live, and replace them as a whole once they are complete. Whatever cuts that short leaves
+//! The results are built beside the old ones, under the draft's name ([`crate::store::draft_of`]), by the same
+//! [`BankLine`](super::BankLine) and the same reconciling as live, and replace them as a whole once they are complete. Whatever cuts that short leaves
 //! the old ones; the next time begins anew. [`plan`] says what is reckoned in which order. What the samples do not tell is
 //! repeated as it was written down: charges stated by hand, with the value and the band that the reckoning had after them,
 //! and settings of the sensor's zero. What the old reckoning called out stays told, and nothing is called out now.
@@ -10,6 +10,7 @@
 //! boot of the computer is seen as what it left, a gap between samples. And time off between boots ends at the first
 //! sample after it, not at the daemon's start a little before.
 
+mod build;
 mod draft;
 mod plan;
 mod walk;
@@ -21,18 +22,17 @@ use tokio_util::sync::CancellationToken;
 
 pub use plan::Wish;
 
-use super::bank_line::{BankLine, track_spec};
+use super::bank_line::track_spec;
 use super::reconcile::{Reconciling, catch_up, reconciled_spec};
 use crate::battery::Bank;
-use crate::quantity::{Band, Channel, Moment, MonoMs, UtcMs};
-use crate::reckoning::{Method, Reckoner};
-use crate::store::{BandedSoc, Error, Reader, Result, SeriesId, SeriesInfo, SeriesSpec, Writer, draft_of, replaced_of};
-use draft::Draft;
-use plan::{Known, Line, Plan};
-use walk::{CHANNELS, Course, Walk, stretches_of};
+use crate::quantity::{Band, Moment, UtcMs};
+use crate::reckoning::Method;
+use crate::store::{BandedSoc, Reader, Result, SeriesId, SeriesInfo, Writer, draft_of, replaced_of};
+use build::Build;
+use plan::{Known, Plan};
 
-/// Points between two commits while results that stay are copied.
-const POINTS_PER_COMMIT: usize = 100_000;
+/// Samples between two commits that suit a card: nearly six days at 1 Hz, of which a point a minute is stored.
+pub const SAMPLES_PER_COMMIT: u64 = 500_000;
 
 /// What is to be reckoned again.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +45,8 @@ pub struct Rereckoning<'a> {
     pub main: &'a str,
     /// From when on, and from what start.
     pub wish: Wish,
+    /// Samples between two commits; [`SAMPLES_PER_COMMIT`] but for tests.
+    pub samples_per_commit: u64,
 }
 
 /// How far the work is.
@@ -56,7 +58,7 @@ pub struct Progress {
     pub total: u64,
 }
 
-/// Told of the progress after each commit; it may stop the work there, as a power cut would.
+/// Told of the progress after each stretch and each commit; it may stop the work there, as a power cut would.
 pub type Watch<'a> = dyn FnMut(&Progress) -> ControlFlow<()> + 'a;
 
 /// What could not be taken into account.
@@ -200,130 +202,5 @@ fn standing(reader: &Reader, bank: &str) -> Result<Standing> {
     Ok(Standing { fixes, latest })
 }
 
-/// The draft on its way.
-struct Build<'a> {
-    job: &'a Rereckoning<'a>,
-    reader: &'a Reader,
-    path: &'a Path,
-    main: &'a SeriesInfo,
-    plan: &'a Plan,
-    writer: &'a mut Writer,
-    unread: &'a mut Unread,
-}
-
-impl Build<'_> {
-    fn all(&mut self, progress: &mut Progress, watch: &mut Watch<'_>) -> Result<ControlFlow<()>> {
-        let bank = &self.job.bank.name;
-        let track = self.begin(track_spec(bank), progress, watch)?;
-        let reconciled = self.begin(reconciled_spec(bank), progress, watch)?;
-        let (ControlFlow::Continue(track), ControlFlow::Continue(reconciled)) = (track, reconciled) else {
-            return Ok(ControlFlow::Break(()));
-        };
-        let stretches = self.reader.stretches(self.main.id)?;
-        let (reader, timeline) = (self.reader, self.reader.timeline()?);
-        let course = Course {
-            reader,
-            store_path: self.path,
-            timeline: &timeline,
-            stretches: &stretches,
-            places: CHANNELS.map(|name| self.main.channels.iter().position(|channel| channel == name)),
-            work: Reconciling {
-                bank: Bank { name: draft_of(bank), ..self.job.bank.clone() },
-                main: self.main.id,
-                reconciled,
-            },
-        };
-        let lines = self.plan.lines.iter();
-        progress.total = lines.flat_map(|line| stretches_of(&stretches, line)).map(|stretch| stretch.count).sum();
-        for line in &self.plan.lines {
-            if self.walk(&course, line, track, progress, watch)?.is_break() {
-                return Ok(ControlFlow::Break(()));
-            }
-        }
-        Ok(ControlFlow::Continue(()))
-    }
-
-    /// Begins a series of the draft with the points that stay.
-    fn begin(
-        &mut self,
-        spec: SeriesSpec,
-        progress: &Progress,
-        watch: &mut Watch<'_>,
-    ) -> Result<ControlFlow<(), SeriesId>> {
-        let spec = SeriesSpec { bank: draft_of(&spec.bank), ..spec };
-        let id = self.writer.series(&spec)?;
-        let Some(old) = series_of(self.reader, &self.job.bank.name, &spec.name)? else {
-            return Ok(ControlFlow::Continue(id));
-        };
-        let place = |channel: &Channel| old.channels.iter().position(|name| name == channel.name());
-        let places: Vec<Option<usize>> = spec.channels.iter().map(place).collect();
-        let mut fresh = 0;
-        for stretch in self.reader.stretches(old.id)? {
-            if self.plan.renews(stretch.first) {
-                continue;
-            }
-            let columns = match self.reader.columns(&stretch, |_| true) {
-                Ok(columns) => columns,
-                Err(Error::Chunk { .. }) => {
-                    self.unread.stretches += 1;
-                    continue;
-                }
-                Err(error) => return Err(error),
-            };
-            for (row, &time) in columns.time_ms.iter().enumerate() {
-                let at = Moment { mono: MonoMs(time), ..stretch.first };
-                if self.plan.renews(at) {
-                    break;
-                }
-                let value = |place: &Option<usize>| walk::value(&columns, *place, row);
-                let values: Vec<_> = places.iter().map(value).collect();
-                self.writer.append_values(id, at, &values)?;
-                fresh += 1;
-            }
-            if fresh >= POINTS_PER_COMMIT {
-                fresh = 0;
-                self.writer.commit()?;
-                if watch(progress).is_break() {
-                    return Ok(ControlFlow::Break(()));
-                }
-            }
-        }
-        Ok(ControlFlow::Continue(id))
-    }
-
-    fn walk(
-        &mut self,
-        course: &Course<'_>,
-        line: &Line,
-        track: SeriesId,
-        progress: &mut Progress,
-        watch: &mut Watch<'_>,
-    ) -> Result<ControlFlow<()>> {
-        let reckoner = Reckoner::begin(self.job.method, self.job.bank.clone(), line.start);
-        let channels = CHANNELS.map(|name| Channel::try_new(name).expect("fixed names are channel names"));
-        let bank_line = BankLine::new(reckoner, &channels, self.main.id, track)
-            .expect("voltage and current are among the channels")
-            .saving_every(line.own.then_some(i64::MAX));
-        let draft = Draft { writer: &mut *self.writer, main: self.main.id, plan: self.plan, anchors: 0 };
-        let walk = Walk {
-            course,
-            line: bank_line,
-            draft,
-            progress,
-            unread: &mut *self.unread,
-            watch,
-            acts: line.acts.clone().into_iter().peekable(),
-            last: None,
-            fresh: 0,
-        };
-        let walked = walk.through(line)?;
-        if walked.is_continue() && !line.own {
-            // The trace has ended, and with it its last run, which no fix has.
-            for left in self.writer.anchors(&course.work.bank.name)? {
-                self.writer.reconciled(course.work.reconciled, &[], Some(left.id))?;
-            }
-            self.writer.commit()?;
-        }
-        Ok(walked)
-    }
-}
+#[cfg(test)]
+mod tests;

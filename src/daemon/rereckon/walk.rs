@@ -16,8 +16,6 @@ use crate::quantity::{Channel, Moment, MonoMs, Sample, Timeline};
 use crate::store::codec::Columns;
 use crate::store::{Error, Reader, Result, Stretch};
 
-/// Samples between two commits: nearly six days at 1 Hz, of which a point a minute is stored.
-const SAMPLES_PER_COMMIT: u64 = 500_000;
 /// Anchors between two commits; each holds a state of some ten thousand bytes until its run is reconciled.
 const ANCHORS_PER_COMMIT: usize = 32;
 
@@ -50,6 +48,8 @@ pub struct Walk<'a, 'w> {
     pub last: Option<Moment>,
     /// Samples since the last commit.
     pub fresh: u64,
+    /// Samples between two commits.
+    pub samples_per_commit: u64,
 }
 
 /// The stretches of a line that may hold something to be reckoned.
@@ -96,14 +96,17 @@ impl Walk<'_, '_> {
                 sample.values.extend(places.map(|place| value(&columns, place, row)));
                 self.take(&sample, trace)?;
             }
-            let full = self.fresh >= SAMPLES_PER_COMMIT || self.draft.anchors >= ANCHORS_PER_COMMIT;
-            if full && self.settle()?.is_break() {
+            if self.fresh >= self.samples_per_commit || self.draft.anchors >= ANCHORS_PER_COMMIT {
+                self.settle()?;
+            }
+            if (self.watch)(self.progress).is_break() {
                 return Ok(ControlFlow::Break(()));
             }
         }
         self.act_before(None)?;
         self.line.save(&mut self.draft)?;
-        self.settle()
+        self.settle()?;
+        Ok((self.watch)(self.progress))
     }
 
     fn take(&mut self, sample: &Sample, trace: bool) -> Result<()> {
@@ -139,7 +142,7 @@ impl Walk<'_, '_> {
     }
 
     /// Commits what has come, and reconciles the runs that have ended.
-    fn settle(&mut self) -> Result<ControlFlow<()>> {
+    fn settle(&mut self) -> Result<()> {
         self.draft.writer.commit()?;
         self.fresh = 0;
         if self.draft.anchors > 0 {
@@ -148,6 +151,6 @@ impl Walk<'_, '_> {
             // Runs that are done must not be found again.
             self.draft.writer.commit()?;
         }
-        Ok((self.watch)(self.progress))
+        Ok(())
     }
 }
