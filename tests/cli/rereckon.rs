@@ -15,7 +15,7 @@ const STEP_S: u32 = 60;
 
 /// What the simulated boat's first shunt says.
 fn sim_trace(rows: u32) -> String {
-    let mut boat = Boat::new(7, 1_777_593_600);
+    let mut boat = Boat::new(1, 1_780_272_000);
     let mut values = Vec::new();
     let lines = (1..=rows).map(|row| {
         boat.advance(f64::from(STEP_S));

@@ -14,8 +14,10 @@ use crate::quantity::Moment;
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesKind};
 
-/// Most rows that one batch removes: a few megabytes of the write-ahead log.
-const BATCH_ROWS: i64 = 20_000;
+/// Most rows that one batch removes, so that the write-ahead log grows by a few megabytes.
+const ROWS: i64 = 20_000;
+/// The same for rows that hold whole chunks.
+const CHUNKS: i64 = 1_000;
 
 /// The name that a bank's new results are stored under until they are complete. Names of configured banks have no spaces.
 #[must_use]
@@ -60,9 +62,8 @@ impl Writer {
         self.pending.closed.retain(|(id, _, _)| !gone.contains(id));
         let mut removed = 0;
         for id in &gone {
-            for sql in PARTS {
-                removed +=
-                    tx.prepare_cached(sql).and_then(|mut s| s.execute(params![id.0, BATCH_ROWS])).map_err(err)?;
+            for (sql, most) in PARTS {
+                removed += tx.prepare_cached(sql).and_then(|mut s| s.execute(params![id.0, most])).map_err(err)?;
                 if removed > 0 {
                     tx.commit().map_err(err)?;
                     return Ok(true);
@@ -81,18 +82,30 @@ fn result_series(tx: &Connection, name: &str) -> rusqlite::Result<Vec<SeriesId>>
         .collect()
 }
 
-/// What a series consists of, first what refers to the rest.
-const PARTS: [&str; 6] = [
-    "DELETE FROM minute_chunk WHERE id IN (SELECT c.id FROM chunk c JOIN minute_chunk m ON m.id = c.id
+/// What a series consists of, first what refers to the rest, and how much of it a batch removes.
+const PARTS: [(&str, i64); 6] = [
+    (
+        "DELETE FROM minute_chunk WHERE id IN (SELECT c.id FROM chunk c JOIN minute_chunk m ON m.id = c.id
         WHERE c.series = ?1 LIMIT ?2)",
-    "DELETE FROM chunk WHERE id IN (SELECT id FROM chunk WHERE series = ?1 LIMIT ?2)",
-    "DELETE FROM tail WHERE (series, boot, first_mono_ms) IN
+        CHUNKS,
+    ),
+    ("DELETE FROM chunk WHERE id IN (SELECT id FROM chunk WHERE series = ?1 LIMIT ?2)", CHUNKS),
+    (
+        "DELETE FROM tail WHERE (series, boot, first_mono_ms) IN
         (SELECT series, boot, first_mono_ms FROM tail WHERE series = ?1 LIMIT ?2)",
-    "DELETE FROM span WHERE (series, boot) IN (SELECT series, boot FROM span WHERE series = ?1 LIMIT ?2)",
-    "DELETE FROM hour_summary WHERE (series, channel, boot, start_mono_ms) IN
+        CHUNKS,
+    ),
+    ("DELETE FROM span WHERE (series, boot) IN (SELECT series, boot FROM span WHERE series = ?1 LIMIT ?2)", ROWS),
+    (
+        "DELETE FROM hour_summary WHERE (series, channel, boot, start_mono_ms) IN
         (SELECT series, channel, boot, start_mono_ms FROM hour_summary WHERE series = ?1 LIMIT ?2)",
-    "DELETE FROM day_summary WHERE (series, channel, boot, start_mono_ms) IN
+        ROWS,
+    ),
+    (
+        "DELETE FROM day_summary WHERE (series, channel, boot, start_mono_ms) IN
         (SELECT series, channel, boot, start_mono_ms FROM day_summary WHERE series = ?1 LIMIT ?2)",
+        ROWS,
+    ),
 ];
 
 /// Removes series that have become empty, and the records under the name; tells how many rows that were.
