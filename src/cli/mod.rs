@@ -7,6 +7,7 @@ mod import;
 mod reckon;
 mod rereckon;
 mod trace;
+mod verify;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -53,6 +54,8 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
+    Verify(verify::VerifyArguments),
 }
 
 #[derive(Debug, clap::Args)]
@@ -65,7 +68,7 @@ struct RunArguments {
 /// Parses the arguments and runs the command.
 ///
 /// # Errors
-/// A [`Failure`] with its exit code: 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
+/// A [`Failure`] with its exit code: 1 where something was looked for and found, 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
 /// permission is missing, 78 for a configuration with mistakes.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure> {
     let arguments = Arguments::try_parse_from(arguments).or_else(|error| {
@@ -86,5 +89,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
+        Command::Verify(arguments) => verify::verify(&arguments),
     }
 }

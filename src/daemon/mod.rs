@@ -11,6 +11,7 @@ mod records;
 mod rereckon;
 mod saved;
 mod sink;
+mod store_watch;
 mod take_up;
 
 use std::io::IsTerminal;
@@ -112,7 +113,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let address = listener.local_addr().unwrap_or(config.listen);
 
     let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
-    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY)?;
+    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
 
     let mut links = JoinSet::new();
@@ -140,7 +141,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         devices: watches.clone(),
         clock: clock.clone(),
-        readers: http::Readers::new(data_dir.store_path()),
+        readers: readers(data_dir, &store),
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
@@ -149,10 +150,14 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
     let mut tasks = JoinSet::new();
+    if let Some(news) = store.news() {
+        tasks.spawn(notices::show_news(news, notices.clone(), stop.clone()));
+    }
     tasks.spawn(clock_task.run(stop.clone(), notices.clone()));
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }
+    tasks.spawn(store_watch::watch(store.clone(), notices.clone(), stop.clone()));
     let fixed = Arc::new(Notify::new());
     tasks.spawn(reconcile::watch(
         data_dir.store_path(),
@@ -185,6 +190,15 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     close_store(&store, store_thread)?;
     tracing::info!("stopped; everything is stored");
     Ok(())
+}
+
+/// Readers for the page; what they cannot read the store is asked to set aside.
+fn readers(data_dir: &DataDir, store: &store::WriterHandle) -> http::Readers {
+    let writer = store.clone();
+    http::Readers::new(data_dir.store_path(), store.feed()).reporting(move |row| {
+        // A store that is gone has told so itself.
+        let _ = writer.set_aside(row);
+    })
 }
 
 fn close_store(

@@ -9,7 +9,7 @@ use super::clock_task::ClockState;
 use crate::http::{DeviceWatch, EventView, Live};
 use crate::link::{DeviceStatus, PortState};
 use crate::quantity::{BootNo, Moment};
-use crate::store::{EventRecord, WriterHandle};
+use crate::store::{EventRecord, News, WriterHandle};
 
 /// Bad input is told at most this often; in between it is counted.
 const TELL_EVERY: Duration = Duration::from_secs(10);
@@ -33,6 +33,12 @@ impl Note {
     /// About a bank.
     pub fn bank(bank: &str, kind: &'static str, priority: &'static str, text: String) -> Note {
         Note { bank: Some(bank.to_owned()), device: None, kind, priority, text }
+    }
+
+    /// What it says.
+    #[cfg(test)]
+    pub fn text(&self) -> &str {
+        &self.text
     }
 
     fn device(device: &DeviceWatch, kind: &'static str, priority: &'static str, text: String) -> Note {
@@ -84,6 +90,13 @@ impl Notices {
             text: event.text.clone(),
             count: 1,
         });
+    }
+}
+
+/// Shows what the store tells of damage; it has stored and logged it already.
+pub async fn show_news(mut news: News, notices: Notices, stop: CancellationToken) {
+    while let Some(Some(event)) = stop.run_until_cancelled(news.recv()).await {
+        notices.show(&event);
     }
 }
 

@@ -22,6 +22,18 @@ pub enum Error {
         /// What was found.
         cause: String,
     },
+    /// The file is no sound database, and cannot be put out of the way either.
+    #[error(
+        "{path} is damaged ({cause}), and could not be renamed to begin a new one: {source}; what is not yet written is kept in memory"
+    )]
+    NotRenamed {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        cause: String,
+        /// Why it cannot be renamed.
+        source: std::io::Error,
+    },
     /// A later program wrote the file.
     #[error(
         "{path} was written by a later version of taffrail (layout {found}, this program knows {known}); install that version or a later one"
@@ -43,6 +55,14 @@ pub enum Error {
     /// No room left on the card.
     #[error("{path} cannot grow, the card is full: make room; what is not yet written is kept in memory")]
     Full {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The card takes nothing.
+    #[error(
+        "{path} cannot be written, the card or the folder is read-only: check the card and how it is mounted; what is not yet written is kept in memory"
+    )]
+    ReadOnly {
         /// The file.
         path: PathBuf,
     },
@@ -116,13 +136,12 @@ impl Error {
     #[must_use]
     pub fn is_transient(&self) -> bool {
         match self {
-            Error::Full { .. } => true,
+            Error::Full { .. } | Error::ReadOnly { .. } => true,
             Error::Sqlite { source, .. } => matches!(
                 source.sqlite_error_code(),
                 Some(
                     ErrorCode::DatabaseBusy
                         | ErrorCode::DatabaseLocked
-                        | ErrorCode::ReadOnly
                         | ErrorCode::SystemIoFailure
                         | ErrorCode::CannotOpen
                 )
@@ -139,6 +158,7 @@ impl Error {
                 Error::Damaged { path, cause: source.to_string() }
             }
             Some(ErrorCode::DiskFull) => Error::Full { path },
+            Some(ErrorCode::ReadOnly) => Error::ReadOnly { path },
             _ => Error::Sqlite { path, what, source },
         }
     }

@@ -110,8 +110,15 @@ fn a_draft_that_was_left_is_removed_with_what_waits_of_it_in_memory() {
     let boot = boot_at(&mut writer, "the boot", START);
     store_results(&mut writer, "house", boot, 700, 0.5);
     store_results(&mut writer, &draft, boot, 100, 0.7);
-    // Left by a kill, its tail is open again.
+    // Left by a kill, its tail is open again. Half of a draft is no damage.
+    writer.fix(fix(&draft, at(boot, 0), "full", "of a draft")).expect("known boot");
+    writer.commit().expect("room");
     drop(writer);
+    rusqlite::Connection::open(&scratch.path)
+        .and_then(|c| c.execute("UPDATE checkpoint SET state = 'half' WHERE bank = ?1", [&draft]))
+        .expect("room");
+    let verified = taffrail::store::verify(&scratch.path, &mut |_| {}).expect("opens");
+    assert!(verified.findings.is_empty(), "{:?}", verified.findings);
     let mut writer = open(&scratch.path);
     while writer.clear_results(&draft).expect("room") {}
     assert!(tracks(&scratch.path, &draft).is_empty());

@@ -82,7 +82,7 @@ impl Build<'_> {
             }
             let columns = match self.reader.columns(&stretch, |_| true) {
                 Ok(columns) => columns,
-                Err(Error::Chunk { .. }) => {
+                Err(Error::Chunk { .. } | Error::Damaged { .. }) => {
                     self.unread.stretches += 1;
                     continue;
                 }

@@ -4,7 +4,7 @@ use super::plan::Plan;
 use crate::daemon::sink::Sink;
 use crate::quantity::Sample;
 use crate::reckoning::FixKind;
-use crate::store::{Anchor, Checkpoint, EventRecord, FixRecord, Result, SeriesId, Writer, draft_of};
+use crate::store::{Anchor, Checkpoint, EventRecord, FixRecord, Result, SeriesId, Unreadable, Writer, draft_of};
 
 /// Stores under the draft's name what the plan renews. Samples of the device are stored already; events were told at their
 /// time; what was done by hand stays as it was written down.
@@ -54,5 +54,9 @@ impl Sink for Draft<'_> {
 
     fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
         self.writer.reconciled(series, &points, done)
+    }
+
+    fn set_aside(&mut self, row: Unreadable) -> Result<()> {
+        self.writer.set_aside(&row)
     }
 }

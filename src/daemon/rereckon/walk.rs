@@ -79,7 +79,7 @@ impl Walk<'_, '_> {
             let columns = match self.course.reader.columns(stretch, |place| places.contains(&Some(place))) {
                 Ok(columns) => columns,
                 // Nobody was watching; a gap that long is none to bridge, and the reckoning sees it by itself.
-                Err(Error::Chunk { .. }) => {
+                Err(Error::Chunk { .. } | Error::Damaged { .. }) => {
                     self.unread.stretches += 1;
                     self.unread.samples += stretch.count;
                     continue;

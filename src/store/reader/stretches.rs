@@ -7,7 +7,7 @@ use super::Reader;
 use crate::quantity::{BootNo, Moment};
 use crate::store::codec::{self, Columns};
 use crate::store::common;
-use crate::store::error::Result;
+use crate::store::error::{Error, Result};
 use crate::store::record::{BootKind, SeriesId};
 
 /// A stretch of a series as it is stored: a chunk of about an hour, or a row of the open tail.
@@ -57,7 +57,7 @@ impl Reader {
     /// is not among the columns.
     ///
     /// # Errors
-    /// [`crate::store::Error::Chunk`] if it is damaged, or what SQLite reports.
+    /// [`Error::Chunk`] if it does not decode or was set aside, or what SQLite reports.
     pub fn columns(&self, stretch: &Stretch, wanted: impl Fn(usize) -> bool) -> Result<Columns> {
         let Stretch { series, first, .. } = *stretch;
         let read = || -> rusqlite::Result<Vec<u8>> {
@@ -73,7 +73,13 @@ impl Reader {
             }
         };
         let data = read().map_err(self.err("read a chunk"))?;
-        codec::decode(&data, wanted).map_err(|source| self.chunk_error(series, first.boot, first.mono.0, source))
+        codec::decode(&data, wanted).map_err(|source| Error::Chunk {
+            path: self.path.clone(),
+            series: series.0,
+            boot: i64::from(first.boot.0),
+            first_mono_ms: first.mono.0,
+            source,
+        })
     }
 
     /// The last committed moment of a series in each boot that has any, in the order of the boots.
@@ -91,12 +97,7 @@ impl Reader {
     /// # Errors
     /// What SQLite reports.
     pub fn imported_boots(&self) -> Result<Vec<BootNo>> {
-        let read = || -> rusqlite::Result<Vec<BootNo>> {
-            self.connection
-                .prepare_cached("SELECT no FROM boot WHERE kind = ?1 ORDER BY no")?
-                .query_map([BootKind::Import.as_str()], |row| row.get(0).map(BootNo))?
-                .collect()
-        };
-        read().map_err(self.err("read its boots"))
+        let import = BootKind::Import.as_str();
+        Ok(self.boots()?.into_iter().filter(|(_, _, kind)| kind == import).map(|(boot, ..)| boot).collect())
     }
 }

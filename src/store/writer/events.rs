@@ -59,6 +59,11 @@ impl Events {
         self.before.is_empty() && self.latest.values().all(|noted| !noted.dirty)
     }
 
+    /// True if the store has each event already, be it with an earlier count.
+    pub(super) fn all_known(&self) -> bool {
+        self.before.is_empty() && self.latest.values().all(|noted| noted.id.is_some())
+    }
+
     /// Writes what is not yet committed; gives the rows of the latest ones, for [`Events::settle`].
     pub(super) fn write(&self, tx: &Connection) -> rusqlite::Result<Vec<EventRow>> {
         for noted in &self.before {
@@ -66,6 +71,11 @@ impl Events {
         }
         let dirty = self.latest.iter().filter(|(_, noted)| noted.dirty);
         dirty.map(|(key, noted)| Ok((key.clone(), write(tx, noted)?))).collect()
+    }
+
+    /// The rows are in a file that is no more.
+    pub(super) fn forget_rows(&mut self) {
+        self.latest.values_mut().for_each(|noted| noted.id = None);
     }
 
     /// After the commit.

@@ -7,6 +7,7 @@ use crate::clock::WallReading;
 use crate::quantity::BootNo;
 use crate::store::block::Closed;
 use crate::store::record::{Anchor, Checkpoint, FixRecord, SeriesId};
+use crate::store::unreadable::Unreadable;
 
 /// Most fixes or clock fixes that wait in memory while the card takes nothing.
 pub(super) const MAX_RECORDS: usize = 10_000;
@@ -22,24 +23,8 @@ pub(super) struct Pending {
     pub(super) clock_fixes: VecDeque<(BootNo, WallReading, String)>,
     pub(super) checkpoints: BTreeMap<String, Checkpoint>,
     pub(super) events: Events,
-}
-
-impl Pending {
-    /// Drops the oldest chunks until the rest fits into `bytes`; tells how many samples that lost. A chunk of which
-    /// rows are already in the tail stays, so that those rows are folded one day.
-    pub(super) fn shed(&mut self, bytes: usize) -> u64 {
-        let size = |closed: &Closed| closed.chunk.len() + closed.minutes.as_ref().map_or(0, Vec::len);
-        let mut total: usize = self.closed.iter().map(|(_, _, closed)| size(closed)).sum();
-        let mut lost = 0;
-        while total > bytes
-            && let Some(oldest) = self.closed.iter().position(|(_, _, c)| c.in_tail == 0)
-            && let Some((_, _, closed)) = self.closed.remove(oldest)
-        {
-            total -= size(&closed);
-            lost += closed.count as u64;
-        }
-        lost
-    }
+    /// Rows of the tail to be set aside before anything is folded over them.
+    pub(super) set_aside: Vec<Unreadable>,
 }
 
 pub(super) fn push_bounded<T>(queue: &mut VecDeque<T>, item: T) -> u64 {

@@ -31,6 +31,11 @@ pub fn replaced_of(bank: &str) -> String {
     format!("{bank} (replaced)")
 }
 
+/// True for names that only an interrupted replacement leaves: what is half built or half removed is no damage.
+pub(in crate::store) fn nobody_reads(bank: &str) -> bool {
+    bank.ends_with(&draft_of("")) || bank.ends_with(&replaced_of(""))
+}
+
 impl Writer {
     /// Puts the results under [`draft_of`] into the place of the bank's own. Every series of that name replaces the one
     /// that is called the same; a fix is replaced if it comes at or after one of the moments `renewed`, in the same boot,

@@ -4,15 +4,17 @@ use std::path::Path;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::Writer;
 use super::pending::Pending;
 use super::series::{SeriesState, layout_of};
+use super::set_aside::broken_tail;
+use super::{Writer, known};
 use crate::quantity::BootNo;
 use crate::store::block::{Block, Layout, POWER, slot};
 use crate::store::codec::{self, Columns};
 use crate::store::common;
 use crate::store::error::{Error, Result};
 use crate::store::record::SeriesId;
+use crate::store::slate::{self, Stretch};
 use crate::store::summary::{Carry, power_of};
 
 impl Writer {
@@ -32,39 +34,90 @@ impl Writer {
         };
         for (series, boot, first_mono_ms, data) in rows {
             let id = SeriesId(series);
-            let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
-                path: path.clone(),
-                series,
-                boot: i64::from(boot),
-                first_mono_ms,
-                source,
-            })?;
+            let columns = match codec::decode(&data, |_| true) {
+                Ok(columns) => columns,
+                Err(cause) => {
+                    self.set_tail_aside(broken_tail(id, BootNo(boot), first_mono_ms, cause.to_string()))?;
+                    continue;
+                }
+            };
             if !self.series.contains_key(&id) {
                 let state = self.load_series(id)?;
                 self.series.insert(id, state);
             }
             let state = self.series.get_mut(&id).expect("inserted just above");
             if state.boot != Some(BootNo(boot)) {
+                self.known.take_boot(&self.connection, BootNo(boot)).map_err(err)?;
                 state.close_into(id, &mut self.pending);
                 state.begin(&self.connection, &path, id, BootNo(boot), &self.pending)?;
             }
             state.block.extend(&columns);
             state.block.written = state.block.len();
+            state.block.secured = state.block.len();
             state.last_ms = state.block.columns.time_ms.last().copied();
         }
         Ok(())
     }
 
+    /// Takes the samples of the slate that follow the last commit into the store, so that nothing hangs on the slate any
+    /// more. On a card that takes no commit they wait in memory and stay on the slate.
+    pub(super) fn take_up_slate(&mut self) -> Result<()> {
+        // A slate that cannot be read is as good as none; the next one to be written says so.
+        let file = std::fs::read(slate::path_of(&self.path)).unwrap_or_default();
+        let Some(note) = slate::latest_note(&file).filter(|note| note.mark == self.mark) else { return Ok(()) };
+        for stretch in &note.stretches {
+            self.take_up_stretch(stretch)?;
+        }
+        match self.commit() {
+            Err(error) if !error.is_transient() => Err(error),
+            _ => Ok(()),
+        }
+    }
+
+    fn take_up_stretch(&mut self, stretch: &Stretch) -> Result<()> {
+        let (id, boot) = (stretch.series, stretch.boot);
+        let Ok(columns) = codec::decode(&stretch.data, |_| true) else { return Ok(()) };
+        if self.check_boot(boot).is_err() {
+            return Ok(());
+        }
+        if !self.series.contains_key(&id) {
+            match self.load_series(id) {
+                Ok(state) => self.series.insert(id, state),
+                Err(Error::Sqlite { source: rusqlite::Error::QueryReturnedNoRows, .. }) => return Ok(()),
+                Err(error) => return Err(error),
+            };
+        }
+        let state = self.series.get_mut(&id).expect("inserted just above");
+        if state.boot != Some(boot) {
+            state.close_into(id, &mut self.pending);
+            state.begin(&self.connection, &self.path, id, boot, &self.pending)?;
+        }
+        for (row, &time_ms) in columns.time_ms.iter().enumerate() {
+            if state.last_ms.is_some_and(|last| time_ms <= last) {
+                continue;
+            }
+            if state.block.closes_before(time_ms) {
+                state.close_into(id, &mut self.pending);
+            }
+            state.block.push_row(&columns, row);
+            state.last_ms = Some(time_ms);
+        }
+        Ok(())
+    }
+
     /// A series that has a tail and may not be asked for in this run. Without an order it takes no samples.
-    fn load_series(&self, id: SeriesId) -> Result<SeriesState> {
+    fn load_series(&mut self, id: SeriesId) -> Result<SeriesState> {
         let err = |e| Error::sqlite(&self.path, "read the series", e);
-        let (name, gap_ms): (String, i64) = self
+        let (bank, name, kind, gap_ms): (String, String, String, i64) = self
             .connection
-            .query_row("SELECT name, gap_ms FROM series WHERE id = ?1", [id.0], |row| Ok((row.get(0)?, row.get(1)?)))
+            .query_row("SELECT bank, name, kind, gap_ms FROM series WHERE id = ?1", [id.0], |row| {
+                Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+            })
             .map_err(err)?;
         let channels = common::stored_channels(&self.connection, id).map_err(err)?;
         let mut state = SeriesState::default();
         state.adopt(&name, layout_of(&channels, gap_ms), Vec::new());
+        self.known.series(id, known::Series { bank, name, kind, gap_ms, channels });
         Ok(state)
     }
 }
