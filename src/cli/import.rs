@@ -141,7 +141,7 @@ fn store_trace(
 }
 
 /// The series of the bank's main device, with the trace's three channels among its channels.
-fn main_series(config: &Config, bank: &str) -> SeriesSpec {
+pub fn main_series(config: &Config, bank: &str) -> SeriesSpec {
     let usual = [Channel::VOLTAGE, Channel::CURRENT, Channel::TEMPERATURE];
     let channel = |name: &str| Channel::try_new(name).expect("fixed names are channel names");
     let main = config.devices.iter().find(|device| device.bank == bank && device.is_main());

@@ -8,7 +8,7 @@ use crate::battery::Bank;
 use crate::clock::When;
 use crate::http::{LiveBank, LiveReading};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, Sample, UtcMs};
-use crate::reckoning::{Fix, FixKind, Reckoner, Since, SinceWhen};
+use crate::reckoning::{Fix, FixKind, Reckoner, Since, SinceWhen, TimeOff};
 use crate::store::{Anchor, Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
 
 /// The reckoned track is stored this often, ms.
@@ -122,6 +122,20 @@ impl BankLine {
     pub const fn beside(mut self, boot: BootNo) -> BankLine {
         self.side = Some(boot);
         self
+    }
+
+    /// Nobody was watching between the last sample and the next: the band is wider, and the track begins with the next, as
+    /// after a start of the daemon.
+    pub fn time_off(&mut self, off: TimeOff) {
+        self.reckoner.run_on(off);
+        self.reckoner.time_off(off);
+        self.tracked = None;
+        self.saved = None;
+    }
+
+    /// A run of its own begins with the next sample.
+    pub const fn begin_run(&mut self) {
+        self.anchored = false;
     }
 
     /// The bank.

@@ -8,6 +8,7 @@ mod places;
 mod prepare;
 mod reconcile;
 mod records;
+mod rereckon;
 mod saved;
 mod sink;
 mod stand_in;
@@ -29,6 +30,7 @@ use tokio_util::sync::CancellationToken;
 pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Taken, track_spec};
 pub use prepare::{DataDir, device_series};
 pub use reconcile::{Reconciling, catch_up, reconciled_spec};
+pub use rereckon::{Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Unread, Watch, Wish, rereckon};
 pub use sink::Sink;
 
 use crate::clock::Clock;

@@ -6,9 +6,9 @@ use super::places::Places;
 use super::saved::SavedState;
 use crate::battery::Bank;
 use crate::clock::{Trust, WallReading};
-use crate::quantity::{BootNo, Moment, MonoMs, Placed, Z95};
+use crate::quantity::{BootNo, Moment, MonoMs, Placed};
 use crate::reckoning::{Method, Reckoned, Reckoner, ResumeError, Since, Start, TimeOff};
-use crate::store::{Checkpoint, Reader, SeriesId, StoredSample, Writer};
+use crate::store::{BandedSoc, Checkpoint, Reader, SeriesId, StoredSample, Writer};
 
 /// A reckoning to go on with.
 pub struct TakenUp {
@@ -108,7 +108,7 @@ fn hand_over(from: &Reckoner, method: Method) -> Reckoner {
 
 /// The 1 σ whose band reaches at least as far as that of a state.
 pub fn spread(state: &Reckoned) -> f64 {
-    (state.soc_band.high - state.soc).max(state.soc - state.soc_band.low) / Z95
+    BandedSoc { soc: state.soc, band: state.soc_band }.std_dev()
 }
 
 /// Time between two moments of different boots, as far as clocks tell.

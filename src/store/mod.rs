@@ -64,11 +64,11 @@ mod waiting;
 mod writer;
 
 pub use error::{Error, Result};
-pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
+pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Stretch, Sums};
 pub use record::*;
 pub use summary::Summary;
 pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
 pub use unreadable::{Source, Unreadable, span_words};
 pub use verify::{Finding, Progress, Verified, verify};
 pub use waiting::WaitingFeed;
-pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};
+pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer, draft_of, replaced_of};

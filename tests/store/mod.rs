@@ -7,6 +7,7 @@ mod crash;
 mod damage;
 mod keeps;
 mod opening;
+mod replace;
 mod slate;
 mod take_in;
 mod thread;

@@ -10,6 +10,7 @@ mod samples;
 mod scan;
 mod singly;
 mod skipped;
+mod stretches;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;
@@ -29,6 +30,7 @@ use crate::quantity::{BootNo, Timeline, UtcMs};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};
+pub use stretches::Stretch;
 
 /// A read-only connection. Cheap; open one per thread.
 #[derive(Debug)]
