@@ -2,8 +2,10 @@
 
 mod charts;
 mod crash;
+mod errors;
 mod keeps;
 mod opening;
+mod power;
 mod thread;
 
 use std::path::{Path, PathBuf};

@@ -1,0 +1,136 @@
+//! A card that refuses: full, failing, or read-only for a while, at every write and every sync in turn.
+
+use fuser::Errno;
+use taffrail::store::Error;
+
+use super::power::boat::{Boat, Log, Pace};
+use super::power::{STORE, check_image, found};
+use super::*;
+use crate::support::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter};
+
+/// So many refusals in a row are borne; then the card is well again.
+const BORNE: usize = 3;
+/// Few commits, so that each of their writes can be refused in turn.
+const PACE: Pace = Pace::of(60_000);
+
+/// What came of a run on a disk that refuses.
+struct Ordeal {
+    disk: Disk,
+    log: Log,
+    closed: Result<(), Error>,
+    /// Whether anything was refused at all.
+    refused: bool,
+}
+
+/// A person can act on it, and a program knows that it may pass.
+fn check_words(error: &Error) {
+    assert!(error.is_transient(), "this passes: {error:?}");
+    let words = error.to_string();
+    assert!(words.contains(STORE), "where: {words}");
+    assert!(words.contains("could not") || words.contains("card is full"), "what: {words}");
+}
+
+/// Opens, lives past a full hour, and closes; goes on after each refusal, and heals the disk after some.
+fn endure(fault: Option<Fault>) -> Option<Ordeal> {
+    let disk = Disk::mount()?;
+    if let Some(fault) = fault {
+        disk.refuse(fault);
+    }
+    let bear = |error: Error| {
+        check_words(&error);
+        if disk.refused() >= BORNE {
+            disk.heal();
+        }
+    };
+    let mut boat = loop {
+        match Boat::board(&disk, Log::default(), "boot", 7, PACE) {
+            Ok(boat) => break boat,
+            Err(error) => bear(error),
+        }
+    };
+    boat.set_out((4 * 3600 - 620) * 1000);
+    for _ in 0..700 {
+        boat.second().unwrap_or_else(bear);
+    }
+    let (log, closed) = boat.close();
+    if let Err(error) = &closed {
+        check_words(error);
+    }
+    let refused = disk.heal() > 0;
+    Some(Ordeal { disk, log, closed, refused })
+}
+
+/// Everything that was given is there, or, where closing was refused, everything that was safe; and after a power cut as
+/// well. False if nothing was refused.
+fn survives(fault: Fault, seed: u64) -> Option<bool> {
+    let Ordeal { disk, log, closed, refused } = endure(Some(fault))?;
+    let what = format!("{fault:?}");
+    let record = disk.record();
+    let found = found::check(&disk.path(STORE), &log, &what);
+    let note = log.at(record.len());
+    let least = if closed.is_ok() { note.given } else { note.safe };
+    assert!(least.shunt <= found.shunt && least.fixes <= found.fixes, "{what}: {found:?} of {least:?}");
+    assert!(closed.is_ok() || refused, "{what}: {closed:?}");
+
+    let mut chance = Chance(seed);
+    let mut platter = Platter::new(&Image::default(), seed);
+    let mut instants: Vec<usize> = (0..2).map(|_| chance.below(record.len() + 1)).collect();
+    instants.sort_unstable();
+    let mut done = 0;
+    for instant in instants {
+        record[done..instant].iter().for_each(|change| platter.apply(change));
+        done = instant;
+        let how = Cut::ALL[chance.below(Cut::ALL.len())];
+        check_image(&platter.image(how, &mut chance), &log, instant, &format!("{what}, cut after {instant}, {how:?}"));
+    }
+    Some(refused)
+}
+
+/// Refuses the first, the second, the third ... until there are no more to refuse.
+fn survives_each(meets: Meets, lasts: bool, error: Errno) {
+    let mut after = 0;
+    loop {
+        match survives(Fault { meets, after, lasts, error }, after as u64) {
+            None => return,
+            Some(false) => break,
+            Some(true) => after += 1,
+        }
+    }
+    println!("{after} times in turn");
+    assert!(after > 20, "{after}");
+}
+
+#[test]
+fn a_card_that_is_full_at_any_write_and_has_room_later_costs_nothing() {
+    survives_each(Meets::Changes, true, Errno::ENOSPC);
+}
+
+#[test]
+fn a_card_that_is_full_for_any_one_write_costs_nothing() {
+    survives_each(Meets::Changes, false, Errno::ENOSPC);
+}
+
+#[test]
+fn a_card_that_fails_at_any_write_for_a_while_costs_nothing() {
+    survives_each(Meets::Changes, true, Errno::EIO);
+}
+
+#[test]
+fn a_card_that_fails_at_any_one_write_costs_nothing() {
+    survives_each(Meets::Changes, false, Errno::EIO);
+}
+
+#[test]
+fn a_card_that_fails_at_any_sync_for_a_while_costs_nothing() {
+    survives_each(Meets::Syncs, true, Errno::EIO);
+}
+
+#[test]
+fn a_card_that_fails_at_any_one_sync_costs_nothing() {
+    survives_each(Meets::Syncs, false, Errno::EIO);
+}
+
+#[test]
+fn a_card_that_is_read_only_from_any_write_on_and_later_is_not_costs_nothing() {
+    survives_each(Meets::Changes, true, Errno::EROFS);
+}
