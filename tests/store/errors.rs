@@ -5,13 +5,13 @@ use taffrail::store::Error;
 
 use super::power::boat::{Boat, Log, Pace};
 use super::power::{STORE, check_image, found};
-use super::*;
+
 use crate::support::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter};
 
 /// So many refusals in a row are borne; then the card is well again.
 const BORNE: usize = 3;
-/// Few commits, so that each of their writes can be refused in turn.
-const PACE: Pace = Pace::of(60_000);
+/// Few notes and commits, so that each of their writes can be refused in turn.
+const PACE: Pace = Pace { secure_after_ms: 40_000, commit_every_ms: 300_000 };
 
 /// What came of a run on a disk that refuses.
 struct Ordeal {

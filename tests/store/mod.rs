@@ -6,6 +6,7 @@ mod errors;
 mod keeps;
 mod opening;
 mod power;
+mod slate;
 mod thread;
 
 use std::path::{Path, PathBuf};

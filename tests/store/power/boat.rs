@@ -79,6 +79,13 @@ pub fn track_values(at: Moment) -> [f64; 1] {
     [0.5 + (at.mono.0 / 60_000 % 1000) as f64 / 4096.0]
 }
 
+/// How soon what was given is made safe, as the store's thread does it.
+#[derive(Debug, Clone, Copy)]
+pub struct Pace {
+    pub secure_after_ms: i64,
+    pub commit_every_ms: i64,
+}
+
 pub struct Boat<'d> {
     pub disk: &'d Disk,
     writer: Writer,
@@ -89,6 +96,9 @@ pub struct Boat<'d> {
     reconciled: SeriesId,
     mono: i64,
     pace: Pace,
+    committed: i64,
+    /// When the first came of what is not safe yet.
+    oldest: Option<i64>,
     pub log: Log,
 }
 
@@ -104,13 +114,26 @@ impl<'d> Boat<'d> {
         let track = writer.series(&reckoned("house-reckoning"))?;
         let reconciled = writer.series(&reckoned("house-reconciled"))?;
         let chance = Chance(seed);
-        Ok(Boat { disk, writer, chance, boot: at, shunt, track, reconciled, mono: 0, pace, log })
+        Ok(Boat {
+            disk,
+            writer,
+            chance,
+            boot: at,
+            shunt,
+            track,
+            reconciled,
+            mono: 0,
+            pace,
+            committed: 0,
+            oldest: None,
+            log,
+        })
     }
 
     /// Sets the time since the start of the boot.
     pub fn set_out(&mut self, mono: i64) {
         self.mono = mono;
-        self.pace.begin(mono);
+        self.committed = mono;
     }
 
     pub fn mono(&self) -> i64 {
@@ -181,19 +204,25 @@ impl<'d> Boat<'d> {
         Ok(())
     }
 
-    /// What the store's thread does when its time has come.
+    /// What the store's thread does before the next second.
     fn keep(&mut self) -> Result<(), Error> {
-        if self.pace.is_due(self.mono) {
-            self.commit()?;
+        let by = self.mono + 999;
+        self.oldest.get_or_insert(self.mono);
+        if by >= self.committed + self.pace.commit_every_ms {
+            self.writer.commit()?;
+            self.committed = self.mono;
+            self.log.safe = self.log.given;
+        } else if self.oldest.is_some_and(|oldest| by >= oldest + self.pace.secure_after_ms) {
+            self.writer.secure()?;
+            // With a fix all is committed; otherwise saved states wait for the next commit.
+            let seen =
+                if self.log.safe.fixes == self.log.given.fixes { self.log.safe.seen } else { self.log.given.seen };
+            self.log.safe = Tally { seen, ..self.log.given };
+        } else {
+            return Ok(());
         }
-        Ok(())
-    }
-
-    /// Commits; what was given is safe then.
-    pub fn commit(&mut self) -> Result<(), Error> {
-        self.writer.commit()?;
-        self.pace.begin(self.mono);
-        self.acknowledged();
+        self.oldest = None;
+        self.log.note(self.disk.mark());
         Ok(())
     }
 
@@ -212,11 +241,6 @@ impl<'d> Boat<'d> {
     pub fn die(self) -> Log {
         self.log
     }
-
-    fn acknowledged(&mut self) {
-        self.log.safe = self.log.given;
-        self.log.note(self.disk.mark());
-    }
 }
 
 fn reckoned(name: &str) -> SeriesSpec {
@@ -226,25 +250,4 @@ fn reckoned(name: &str) -> SeriesSpec {
 /// One point at the beginning of a run, and one at its end.
 fn reconciled_points(from: Moment, to: Moment) -> Vec<Sample> {
     [from, to].into_iter().map(|at| Sample { at, values: track_values(at).map(Some).to_vec() }).collect()
-}
-
-/// When the store's thread writes.
-#[derive(Debug, Clone, Copy)]
-pub struct Pace {
-    pub commit_every_ms: i64,
-    due: i64,
-}
-
-impl Pace {
-    pub const fn of(commit_every_ms: i64) -> Pace {
-        Pace { commit_every_ms, due: 0 }
-    }
-
-    fn begin(&mut self, mono: i64) {
-        self.due = mono + self.commit_every_ms;
-    }
-
-    fn is_due(&self, mono: i64) -> bool {
-        mono >= self.due
-    }
 }

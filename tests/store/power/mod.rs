@@ -10,7 +10,8 @@ use crate::support::disk::{Chance, Change, Cut, Disk, Image, Platter, shore};
 use super::*;
 use boat::{Boat, Log, Pace, Tally};
 
-const PACE: Pace = Pace::of(5000);
+/// As `taffrail::store::Pace::LIVE`.
+const PACE: Pace = Pace { secure_after_ms: 8500, commit_every_ms: 300_000 };
 pub const STORE: &str = "marigold.sqlite";
 
 /// A stretch of the boat's life between two power cuts.

@@ -175,16 +175,7 @@ impl Filesystem for Files {
         empty(self.state().remove(name), reply);
     }
 
-    fn rename(
-        &self,
-        _: &Request,
-        _: INodeNo,
-        from: &OsStr,
-        _: INodeNo,
-        to: &OsStr,
-        _: RenameFlags,
-        reply: ReplyEmpty,
-    ) {
+    fn rename(&self, _: &Request, _: INodeNo, from: &OsStr, _: INodeNo, to: &OsStr, _: RenameFlags, reply: ReplyEmpty) {
         empty(self.state().rename(from, to), reply);
     }
 

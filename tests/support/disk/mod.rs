@@ -29,15 +29,34 @@ pub type FileNo = u64;
 /// Something that reached the disk, in the order of the record.
 #[derive(Debug, Clone)]
 pub enum Change {
-    Create { file: FileNo, name: String },
-    Write { file: FileNo, offset: usize, data: Arc<[u8]> },
-    Resize { file: FileNo, length: usize },
+    Create {
+        file: FileNo,
+        name: String,
+    },
+    Write {
+        file: FileNo,
+        offset: usize,
+        data: Arc<[u8]>,
+    },
+    Resize {
+        file: FileNo,
+        length: usize,
+    },
     /// All that was written to the file before is on the card.
-    Sync { file: FileNo },
+    Sync {
+        file: FileNo,
+    },
     /// The sync failed: the kernel forgets which pages were not yet written.
-    FailedSync { file: FileNo },
-    Remove { name: String },
-    Rename { from: String, to: String },
+    FailedSync {
+        file: FileNo,
+    },
+    Remove {
+        name: String,
+    },
+    Rename {
+        from: String,
+        to: String,
+    },
     /// All names are on the card.
     SyncNames,
 }
