@@ -1,13 +1,17 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod anew;
 mod charts;
 mod crash;
+mod damage;
 mod errors;
 mod keeps;
 mod opening;
 mod power;
 mod slate;
+mod take_in;
 mod thread;
+mod verify;
 
 use std::path::{Path, PathBuf};
 
