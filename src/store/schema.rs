@@ -51,11 +51,11 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
     connection
         .execute_batch(
             "PRAGMA auto_vacuum = INCREMENTAL;
-             PRAGMA journal_mode = WAL;
              PRAGMA synchronous = FULL;
              PRAGMA foreign_keys = ON;",
         )
         .map_err(err)?;
+    begin_log(&connection).map_err(err)?;
     check(&connection, path)?;
     migrate(&connection, layout).map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
     connection.execute_batch(WAITING).map_err(err)?;
@@ -118,6 +118,25 @@ fn check(connection: &Connection, path: &Path) -> Result<()> {
     }
     let found: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)).map_err(err)?;
     if found == "ok" { Ok(()) } else { Err(Error::Damaged { path: path.to_owned(), cause: found }) }
+}
+
+/// Has the file written through a log, and takes what an earlier run left in the log into the file.
+///
+/// Such a log is not gone on with: where a sync of it failed, the kernel shows what the card never got, and after a power
+/// cut it would end there, whatever was added and synced behind.
+fn begin_log(connection: &Connection) -> rusqlite::Result<()> {
+    let mode: String = connection.query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0))?;
+    if mode != "wal" {
+        // SQLite says no more than this, and would go on without; a power cut could then undo a commit.
+        let refused = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CANTOPEN);
+        let cause = "there can be no log beside it, or it could not be begun".to_owned();
+        return Err(rusqlite::Error::SqliteFailure(refused, Some(cause)));
+    }
+    match connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())) {
+        // A log on a card that is full waits for room; what is in it is read from there.
+        Err(error) if error.sqlite_error_code() == Some(rusqlite::ErrorCode::DiskFull) => Ok(()),
+        taken => taken,
+    }
 }
 
 /// Each script and its number go in together or not at all.
