@@ -144,7 +144,8 @@ impl Platter {
             }
             Change::FailedSync { file } => {
                 if let Some(kept) = self.files.get_mut(file) {
-                    kept.synced = kept.found(Cut::AnyOrder, &mut self.chance);
+                    let written = [Cut::Nothing, Cut::Everything, Cut::AnyOrder][self.chance.below(3)];
+                    kept.synced = kept.found(written, &mut self.chance);
                     kept.later.clear();
                 }
             }
