@@ -6,7 +6,8 @@ use taffrail::store::Error;
 use super::power::boat::{Boat, Log, Pace};
 use super::power::{STORE, check_image, found};
 
-use crate::support::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter};
+use super::*;
+use crate::support::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter, shore};
 
 /// So many refusals in a row are borne; then the card is well again.
 const BORNE: usize = 3;
@@ -115,4 +116,119 @@ fn a_card_that_fails_at_any_sync_once_or_for_a_while_costs_nothing() {
 #[test]
 fn a_card_that_fails_or_turns_read_only_for_a_while_costs_nothing() {
     survives_each(Meets::Changes, true, 4, |n| if n % 2 == 0 { Errno::EROFS } else { Errno::EIO });
+}
+
+/// A writer on a disk that begins well, and a log of how many samples were safe when.
+struct Watch<'d> {
+    disk: &'d Disk,
+    writer: Writer,
+    boot: BootNo,
+    series: SeriesId,
+    given: i64,
+    safe: Vec<(usize, i64)>,
+}
+
+impl<'d> Watch<'d> {
+    fn begin(disk: &'d Disk) -> Watch<'d> {
+        let mut writer = open(&disk.path(STORE));
+        let boot = boot_at(&mut writer, "one", START);
+        let series = writer.series(&shunt(10_000)).expect("fits");
+        Watch { disk, writer, boot, series, given: 0, safe: Vec::new() }
+    }
+
+    /// Ten more samples, made safe by a commit or at the least cost, if that is to be had.
+    fn ten_more(&mut self, commit: bool) -> Result<(), Error> {
+        for _ in 0..10 {
+            self.given += 1;
+            self.writer.append(self.series, &sample(self.boot, self.given * 1000, &[50.0, 1.0, 20.0]))?;
+        }
+        if commit {
+            self.writer.commit()?
+        } else {
+            self.writer.secure()?
+        };
+        self.safe.push((self.disk.mark(), self.given));
+        Ok(())
+    }
+
+    /// The power goes at every instant, and whatever failed syncs have written: what was safe is there.
+    fn check(self) {
+        let Watch { disk, writer, series, given, safe, .. } = self;
+        let record = disk.record();
+        for seed in 0..8 {
+            let mut chance = Chance(seed);
+            let mut platter = Platter::new(&Image::default(), seed);
+            for instant in 0..=record.len() {
+                if let Some(change) = instant.checked_sub(1).map(|last| &record[last]) {
+                    platter.apply(change);
+                }
+                let Some((_, least)) = safe.iter().rfind(|(mark, _)| *mark <= instant) else { continue };
+                let how = Cut::ALL[chance.below(Cut::ALL.len())];
+                let shore = shore();
+                platter.image(how, &mut chance).lay(shore.path());
+                let path = shore.path().join(STORE);
+                drop(open(&path));
+                let found: Vec<i64> = all_samples(&path, series).iter().map(|s| s.sample.at.mono.0 / 1000).collect();
+                let what = format!("seed {seed}, cut after {instant} of {}, {how:?}", record.len());
+                assert!(found.iter().copied().eq(1..=found.len() as i64), "{what}: once and in order: {found:?}");
+                assert!((*least..=given).contains(&(found.len() as i64)), "{what}: {least} of {}", found.len());
+            }
+        }
+        drop(writer);
+    }
+}
+
+fn syncs_fail(after: usize, lasts: bool) -> Fault {
+    Fault { meets: Meets::Syncs, after, lasts, error: Errno::EIO }
+}
+
+#[test]
+fn what_is_noted_after_a_commit_that_was_refused_is_safe_even_if_that_commit_reached_the_card() {
+    let Some(disk) = Disk::mount() else { return };
+    let mut watch = Watch::begin(&disk);
+    watch.ten_more(true).expect("nothing is refused");
+    disk.refuse(syncs_fail(0, false));
+    check_words(&watch.ten_more(true).expect_err("its sync is refused"));
+    for _ in 0..2 {
+        watch.ten_more(false).expect("nothing is refused");
+    }
+    watch.check();
+}
+
+#[test]
+fn a_note_that_failed_is_written_over_and_the_one_before_it_is_not() {
+    let Some(disk) = Disk::mount() else { return };
+    let mut watch = Watch::begin(&disk);
+    watch.ten_more(true).expect("nothing is refused");
+    watch.ten_more(false).expect("nothing is refused");
+    disk.refuse(syncs_fail(0, true));
+    for _ in 0..3 {
+        check_words(&watch.ten_more(false).expect_err("neither a note nor a commit can be synced"));
+    }
+    disk.heal();
+    for _ in 0..2 {
+        watch.ten_more(false).expect("well again");
+    }
+    watch.check();
+}
+
+#[test]
+fn a_store_whose_log_cannot_be_begun_is_not_opened() {
+    let mut refused = 0;
+    for after in 0..8 {
+        let Some(disk) = Disk::mount() else { return };
+        disk.refuse(syncs_fail(after, false));
+        match Writer::open(&disk.path(STORE), Options::default()) {
+            Err(error) => {
+                check_words(&error);
+                refused += 1;
+            }
+            Ok(_writer) => {
+                let file = rusqlite::Connection::open(disk.path(STORE)).expect("opens");
+                let mode: String = file.query_row("PRAGMA journal_mode", [], |row| row.get(0)).expect("reads");
+                assert_eq!(mode, "wal", "sync {after}");
+            }
+        }
+    }
+    assert!(refused >= 4, "{refused}");
 }

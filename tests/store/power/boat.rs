@@ -38,6 +38,11 @@ pub struct Log {
 }
 
 impl Log {
+    /// Samples of one device alone, in a store that somebody else has made.
+    pub fn of(shunt: Vec<Moment>) -> Log {
+        Log { shunt, ..Log::default() }
+    }
+
     /// What was given and what was safe when the record was so long.
     pub fn at(&self, mark: usize) -> Note {
         let after = self.notes.partition_point(|note| note.mark <= mark);

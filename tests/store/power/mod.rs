@@ -2,6 +2,7 @@
 
 pub mod boat;
 pub mod found;
+mod upgrade;
 
 use std::collections::BTreeSet;
 
