@@ -1,12 +1,15 @@
 -- What fifteen years aboard ask of the store.
 
--- Drawn anew by each commit. Notes on the slate (the small file beside this one that is written every few seconds) that
--- carry it follow this very commit; any others are of an earlier one and in here already.
+-- Drawn anew by each commit; before: what was drawn by the commit before it. Notes on the slate (the small file beside
+-- this one that is written every few seconds) carry the mark of the last commit that is known to have succeeded, which is
+-- the one before this where this one was refused and is on the card all the same. Any others are of an earlier commit,
+-- and in here already.
 CREATE TABLE slate_mark (
     one INTEGER PRIMARY KEY CHECK (one = 1),
-    mark INTEGER NOT NULL
+    mark INTEGER NOT NULL,
+    before INTEGER NOT NULL
 ) STRICT;
-INSERT INTO slate_mark (one, mark) VALUES (1, random());
+INSERT INTO slate_mark (one, mark, before) VALUES (1, random(), random());
 
 -- What could not be read, byte for byte as it was found, and where it belonged. Nothing is removed from here.
 CREATE TABLE set_aside (

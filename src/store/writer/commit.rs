@@ -74,7 +74,7 @@ impl Writer {
 
 /// What notes on the slate have to carry to follow this commit.
 fn draw_mark(tx: &Connection) -> rusqlite::Result<i64> {
-    tx.prepare_cached("UPDATE slate_mark SET mark = random() WHERE one = 1 RETURNING mark")?
+    tx.prepare_cached("UPDATE slate_mark SET before = mark, mark = random() WHERE one = 1 RETURNING mark")?
         .query_row([], |row| row.get(0))
 }
 
