@@ -21,6 +21,13 @@ CREATE TABLE set_aside (
     data BLOB
 ) STRICT;
 
+-- Chunks that were thinned while the card took nothing and memory ran out: of every four samples one stayed, so many
+-- times over. Their summaries are those of all samples.
+CREATE TABLE thinned (
+    id INTEGER PRIMARY KEY REFERENCES chunk (id),
+    times INTEGER NOT NULL
+) STRICT;
+
 -- Bytes that the daemon has handed to the card, by hours of a boot; the file system's own journal is not in it.
 CREATE TABLE written (
     boot INTEGER NOT NULL REFERENCES boot (no),
@@ -31,3 +38,10 @@ CREATE TABLE written (
 
 -- trust from here on: 0 not believed, 1 plausible, 2 set by hand, 3 synchronised (was 2).
 UPDATE clock_fix SET trust = 3 WHERE trust = 2;
+
+-- Chunks that were thinned in memory while the card took nothing: every so many of their samples were kept, out of this
+-- many. Their summaries are of all that was taken.
+CREATE TABLE thinned (
+    chunk INTEGER PRIMARY KEY REFERENCES chunk (id),
+    taken INTEGER NOT NULL
+) STRICT;

@@ -3,7 +3,7 @@
 use rusqlite::{OptionalExtension, params};
 
 use super::summaries::Expected;
-use super::{Place, Proof, RESTORE, SET_ASIDE, Stretch};
+use super::{Place, Proof, RESTORE, SET_ASIDE, Stretch, minutes};
 use crate::store::block::{POWER, slot};
 use crate::store::codec::{self, Columns};
 use crate::store::summary::{Carry, MINUTE_MS, Summary, by_span, power_of};
@@ -15,6 +15,8 @@ struct Row {
     count: i64,
     samples: Result<Columns, String>,
     is_empty: bool,
+    /// Whether its summaries are of more samples than it holds.
+    is_thinned: bool,
     minutes: Option<Result<Columns, String>>,
 }
 
@@ -62,8 +64,7 @@ impl Proof<'_> {
     fn read_chunk(&self, chunk: i64) -> rusqlite::Result<Option<Row>> {
         self.connection
             .prepare_cached(
-                "SELECT c.last_mono_ms, c.count, c.data, m.data FROM chunk c LEFT JOIN minute_chunk m ON m.id = c.id
-                 WHERE c.id = ?1",
+                "SELECT last_mono_ms, count, data, (SELECT data FROM minute_chunk WHERE id = ?1) FROM chunk WHERE id = ?1",
             )?
             .query_row([chunk], |row| {
                 let data = row.get_ref(2)?.as_blob()?;
@@ -74,6 +75,7 @@ impl Proof<'_> {
                     count: row.get(1)?,
                     samples: unpack(data),
                     is_empty: data.is_empty(),
+                    is_thinned: self.thinned.contains(&chunk),
                     minutes: minutes.map(unpack),
                 })
             })
@@ -128,8 +130,12 @@ impl Proof<'_> {
             expected.add(channel, &minutes, unit.copied(), walk.sure);
             fine.push((channel, values, minutes));
         }
-        walk.sure = true;
-        if let Some(fault) = super::minutes::fault(&samples.time_ms, &fine, row.minutes.as_ref()) {
+        walk.sure = !row.is_thinned;
+        if row.is_thinned {
+            expected.hole(first_ms, row.last_ms);
+        }
+        let fault = if row.is_thinned { minutes::fault_of_thinned } else { minutes::fault };
+        if let Some(fault) = fault(&samples.time_ms, &fine, row.minutes.as_ref()) {
             self.find_at("minute_chunk", stretch, fault, "sums are right, charts of days are not; restore a copy");
         }
         self.prove(stretch, samples.time_ms.len());

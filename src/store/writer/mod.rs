@@ -10,8 +10,9 @@ mod resume;
 mod secure;
 mod series;
 mod set_aside;
+mod thin;
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -20,10 +21,10 @@ use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
 use super::slate::Slate;
-use super::unreadable::Source;
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+use found::Damage;
 pub use found::{Anew, Found, Outcome, Piece};
 use known::Known;
 use pending::{MAX_RECORDS, Pending, push_bounded};
@@ -33,8 +34,8 @@ use series::{SeriesState, refuse_doubles, refused};
 /// How the writer behaves.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
-    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it the oldest are lost,
-    /// and counted. An hour of three channels at 1 Hz is about 5,000 bytes.
+    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it they are thinned, and at
+    /// last the oldest are lost; both is counted. An hour of three channels at 1 Hz is about 5,000 bytes.
     pub pending_bytes: usize,
 }
 
@@ -62,7 +63,9 @@ pub struct CommitReport {
     pub chunks: usize,
     /// Samples refused since opening because they came twice or backwards.
     pub refused: u64,
-    /// Samples and records lost since opening because memory was full before the card took them.
+    /// Samples thinned out since opening because memory was full before the card took them; their summaries are whole.
+    pub thinned: u64,
+    /// Samples and records lost since opening because memory was full all the same.
     pub lost: u64,
 }
 
@@ -79,14 +82,10 @@ pub struct Writer {
     mark: i64,
     slate: Option<Slate>,
     refused: u64,
+    thinned: u64,
     lost: u64,
     known: Known,
-    /// Damage met since it was last asked for.
-    found: Vec<Found>,
-    /// Rows in damaged pages that were told already.
-    pages_told: HashSet<(Source, SeriesId, BootNo, i64)>,
-    /// Name and fault of a broken file that was renamed while there is no new one yet.
-    renamed: Option<(PathBuf, String)>,
+    damage: Damage,
 }
 
 impl Writer {
@@ -112,11 +111,10 @@ impl Writer {
             mark,
             slate: None,
             refused: 0,
+            thinned: 0,
             lost: 0,
             known: Known::default(),
-            found: Vec::new(),
-            pages_told: HashSet::new(),
-            renamed: None,
+            damage: Damage::default(),
         };
         writer.take_up_tails()?;
         writer.take_up_slate()?;
@@ -244,7 +242,9 @@ impl Writer {
         }
         if series.block.closes_before(at.mono.0) {
             series.close_into(id, &mut self.pending);
-            self.lost += self.pending.shed(self.options.pending_bytes);
+            let shed = self.pending.shed(self.options.pending_bytes);
+            self.thinned += shed.thinned;
+            self.lost += shed.lost;
         }
         series.push(at.mono.0, values);
         Ok(Appended::Taken)
@@ -379,6 +379,11 @@ impl Writer {
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;
         Ok(report)
+    }
+
+    /// What was counted since opening.
+    const fn tallies(&self) -> CommitReport {
+        CommitReport { samples: 0, chunks: 0, refused: self.refused, thinned: self.thinned, lost: self.lost }
     }
 
     fn check_boot(&self, boot: BootNo) -> Result<()> {

@@ -33,7 +33,7 @@ impl Writer {
                 _ => return self.commit(),
             }
         }
-        Ok(CommitReport { samples, chunks: 0, refused: self.refused, lost: self.lost })
+        Ok(CommitReport { samples, chunks: 0, ..self.tallies() })
     }
 
     /// The samples that are in no commit yet, packed; for notes, and for readers who want to see them.
@@ -61,6 +61,11 @@ impl Writer {
     /// The mark of the last commit, which [`Writer::waiting`] follows.
     pub(in crate::store) const fn mark(&self) -> i64 {
         self.mark
+    }
+
+    /// Makes the slate while there is room for it. Where there is none, the first note tries again.
+    pub(in crate::store) fn lay_out_slate(&mut self) {
+        self.slate = Slate::open(&slate::path_of(&self.path)).ok();
     }
 
     fn note_down(&mut self, notes: Vec<Stretch>) -> io::Result<bool> {
