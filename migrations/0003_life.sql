@@ -21,13 +21,6 @@ CREATE TABLE set_aside (
     data BLOB
 ) STRICT;
 
--- Chunks that were thinned while the card took nothing and memory ran out: of every four samples one stayed, so many
--- times over. Their summaries are those of all samples.
-CREATE TABLE thinned (
-    id INTEGER PRIMARY KEY REFERENCES chunk (id),
-    times INTEGER NOT NULL
-) STRICT;
-
 -- Bytes that the daemon has handed to the card, by hours of a boot; the file system's own journal is not in it.
 CREATE TABLE written (
     boot INTEGER NOT NULL REFERENCES boot (no),

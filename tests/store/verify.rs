@@ -282,3 +282,23 @@ fn a_store_is_proved_while_somebody_writes_it() {
         }
     }
 }
+
+#[test]
+fn thinned_chunks_are_sound_and_their_sums_are_said_to_be_unproved() {
+    let scratch = scratch();
+    let mut writer = Writer::open(&scratch.path, Options { pending_bytes: 8000 }).expect("opens");
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&shunt(10_000)).expect("fits");
+    for second in 0..6 * 3600 {
+        let noise = (second * second * 7919 % 1009) as f64 / 1000.0;
+        writer.append(series, &sample(boot, second * 1000, &[51.0 + noise, -noise, 20.0])).expect("fits");
+    }
+    writer.close().expect("room");
+    let thinned = count(&scratch.path, "thinned");
+    assert!((1..6).contains(&thinned), "{thinned} of 6 chunks");
+    let verified = proof(&scratch.path);
+    assert_eq!(verified.findings, []);
+    assert!(verified.not_provable > 0 && verified.samples < 5 * 3600, "{verified:?}");
+    let unmarked = after(&scratch, run("DELETE FROM thinned"));
+    assert!(named(&unmarked, "minute_chunk") && named(&unmarked, "hour_summary"), "{unmarked:?}");
+}

@@ -237,7 +237,7 @@ impl Proof<'_> {
     fn read_series(&mut self) -> rusqlite::Result<()> {
         self.timeline = common::load_timeline(self.connection)?;
         if self.connection.table_exists(None::<&str>, "thinned")? {
-            let mut select = self.connection.prepare("SELECT id FROM thinned")?;
+            let mut select = self.connection.prepare("SELECT chunk FROM thinned")?;
             self.thinned = select.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<_>>()?;
         }
         let mut select = self.connection.prepare("SELECT id, bank, name, gap_ms FROM series")?;

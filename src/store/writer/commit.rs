@@ -143,10 +143,6 @@ fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlit
         tx.prepare_cached("INSERT INTO thinned (chunk, taken) VALUES (?1, ?2)")?
             .execute(params![chunk, closed.taken as i64])?;
     }
-    if closed.times_thinned > 0 {
-        tx.prepare_cached("INSERT INTO thinned (id, times) VALUES (?1, ?2)")?
-            .execute(params![chunk, closed.times_thinned])?;
-    }
     if let Some(minutes) = &closed.minutes {
         tx.prepare_cached("INSERT INTO minute_chunk (id, data) VALUES (?1, ?2)")?.execute(params![chunk, minutes])?;
     }
