@@ -7,6 +7,7 @@ mod damage;
 mod keeps;
 mod opening;
 mod slate;
+mod take_in;
 mod thread;
 mod verify;
 

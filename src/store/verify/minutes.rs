@@ -9,7 +9,7 @@ const FINEST: f64 = 1e-6;
 const POWER_STEP: f64 = 0.1;
 
 /// Channel, its samples, and its minutes made of them.
-type Fine<'a> = (i64, &'a [f64], Vec<(i64, Summary)>);
+pub(super) type Fine<'a> = (i64, &'a [f64], Vec<(i64, Summary)>);
 
 /// What is wrong with the minutes of a chunk; minutes that do not decode are told elsewhere.
 pub(super) fn fault(
