@@ -162,6 +162,9 @@ impl Proof<'_> {
     }
 
     fn was_set_aside(&self, Stretch { place, first_ms, .. }: Stretch) -> rusqlite::Result<bool> {
+        if !self.connection.table_exists(None::<&str>, "set_aside")? {
+            return Ok(false);
+        }
         self.connection
             .prepare_cached(
                 "SELECT 1 FROM set_aside
