@@ -120,7 +120,8 @@ impl Error {
     #[must_use]
     pub fn is_transient(&self) -> bool {
         match self {
-            Error::Full { .. } | Error::ReadOnly { .. } => true,
+            // A folder that is read-only lets no file be renamed.
+            Error::Full { .. } | Error::ReadOnly { .. } | Error::NotRenamed { .. } => true,
             Error::Sqlite { source, .. } => matches!(
                 source.sqlite_error_code(),
                 Some(
