@@ -74,14 +74,24 @@ pub struct Prepared {
 
 /// Opens the store and takes up each bank where it was left. A store that is broken is renamed, and a new one begun.
 pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prepared, Error> {
-    let opened = Writer::open(store_path, Options::default()).map_err(Error::Store);
-    match opened.and_then(|writer| take_up_all(config, clock, store_path, writer)) {
+    match open_or_begin_anew(store_path)
+        .map_err(Error::Store)
+        .and_then(|writer| take_up_all(config, clock, store_path, writer))
+    {
         // In a large file damage may show only where it is read.
         Err(Error::Store(store::Error::Damaged { cause, .. })) => {
             let writer = Writer::open_anew(store_path, Options::default(), &cause)?;
             take_up_all(config, clock, store_path, writer)
         }
         prepared => prepared,
+    }
+}
+
+/// Opens a store; one that is broken is renamed, and a new one begun.
+pub fn open_or_begin_anew(store_path: &Path) -> store::Result<Writer> {
+    match Writer::open(store_path, Options::default()) {
+        Err(store::Error::Damaged { cause, .. }) => Writer::open_anew(store_path, Options::default(), &cause),
+        opened => opened,
     }
 }
 

@@ -132,6 +132,15 @@ export interface History {
   reconciled_until_ms: number | null;
   channels: Record<string, HistoryColumn>;
   marks: Mark[];
+  unreadable: Unreadable[];
+}
+
+/** A stretch that is recorded but cannot be read; without times where it cannot be placed. */
+export interface Unreadable {
+  series: string;
+  from: string | null;
+  to: string | null;
+  cause: string;
 }
 
 export interface Sums {

@@ -221,6 +221,12 @@ export const words = {
     chosen: "chosen",
     ranges: (low: string, high: string) => `${low} to ${high}`,
     none: "Nothing is recorded in this span.",
+    unread: (span: string, pieces: number) =>
+      pieces === 1
+        ? `What was recorded ${span} cannot be read: it is a gap here. The events say more.`
+        : `${pieces} pieces of what was recorded ${span} cannot be read: they are gaps here. The events say more.`,
+    unreadSpan: (from: string, to: string) => `from ${from} to ${to}`,
+    unreadGap: "recorded, but cannot be read",
     failed: (why: string) => `The history could not be read: ${why}`,
     says: (from: string, to: string, panels: string) =>
       `Charts from ${from} to ${to}. ${panels} Arrow keys move, plus and minus zoom, Escape clears a chosen part.`,

@@ -102,7 +102,7 @@ impl Reader {
     /// History of a series between two times in at most `points` bins.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], a damaged chunk, or what
+    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], or what
     /// SQLite reports.
     pub fn history(&self, query: &HistoryQuery) -> Result<History> {
         let _snapshot = self.snapshot()?;

@@ -52,7 +52,7 @@ impl Reader {
     /// does not have.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], a damaged chunk, or what SQLite reports.
+    /// [`crate::store::Error::UnknownSeries`], or what SQLite reports.
     pub fn sums(&self, series: SeriesId, from: UtcMs, to: UtcMs) -> Result<Sums> {
         let _snapshot = self.snapshot()?;
         let info = self.series(series)?;
@@ -75,7 +75,7 @@ impl Reader {
     /// The integral of one current or power between two times.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], a damaged chunk, or what
+    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], or what
     /// SQLite reports.
     pub fn integral(&self, series: SeriesId, channel: &str, from: UtcMs, to: UtcMs) -> Result<Integral> {
         let _snapshot = self.snapshot()?;

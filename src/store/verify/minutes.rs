@@ -31,6 +31,26 @@ pub(super) fn fault(
     (!agree).then_some("it does not say what the samples say")
 }
 
+/// As [`fault`], for a chunk of which samples were thinned out after its minutes were made: these hold at least what the
+/// samples that are left say.
+pub(super) fn fault_of_thinned(
+    _: &[i64],
+    fine: &[Fine<'_>],
+    stored: Option<&Result<Columns, String>>,
+) -> Option<&'static str> {
+    let Some(Ok(stored)) = stored else { return None };
+    let holds = |(channel, _, minutes): &Fine<'_>| {
+        let Some([count, min, max, ..]) = stored.channels.get(slot(*channel) * MINUTE_COLUMNS..) else { return false };
+        let edge = if *channel == POWER { POWER_STEP } else { 0.0 };
+        minutes.iter().all(|(start, made)| {
+            stored.time_ms.binary_search(start).is_ok_and(|row| {
+                count[row] >= made.count as f64 && min[row] <= made.min + edge && max[row] >= made.max - edge
+            })
+        })
+    };
+    (!fine.iter().all(holds)).then_some("it does not hold what the samples say")
+}
+
 fn agrees(channel: i64, values: &[f64], minutes: &[(i64, Summary)], stored: &Columns) -> bool {
     let first = slot(channel) * MINUTE_COLUMNS;
     let Some([count, min, max, mean, ..]) = stored.channels.get(first..) else { return false };

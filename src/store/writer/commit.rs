@@ -24,7 +24,7 @@ impl Writer {
         if self.is_clean() {
             return Ok(report);
         }
-        if let Some((_, cause)) = self.renamed.clone() {
+        if let Some((_, cause)) = self.damage.renamed.clone() {
             self.begin_anew(&cause)?;
         }
         let path = &self.path;

@@ -13,6 +13,7 @@ import { listen } from "./gestures";
 import { Latest } from "./load";
 import { followed, fromQuery, moved, named, NAMED, toQuery, zoomed, type Limits, type Span } from "./span";
 import { Stack, type Part } from "./stack";
+import { unreadIn } from "./unread";
 
 /** Asked for beyond either side of the span, as a share of it, so that a drag doesn't run into white. */
 const MARGIN = 0.25;
@@ -28,6 +29,7 @@ class HistoryPage {
   private readonly buttons = new Map<string, HTMLButtonElement>();
   private readonly title = el("p", { class: "span-title" });
   private readonly sums = el("p", { class: "sums", role: "status" });
+  private readonly unread = el("p", { class: "unread", role: "status", hidden: true });
   private readonly measure = el("button", { type: "button", class: "tool", "aria-pressed": "false" }, words.history.measure);
   private readonly clearing = el("button", { type: "button", class: "tool", hidden: true }, words.history.clear);
   private readonly then = el("button", { type: "button", class: "tool" }, words.history.then);
@@ -62,8 +64,8 @@ class HistoryPage {
       250,
     );
     const hint = el("p", { class: "hint" }, words.history.measureHint);
-    const view = el("div", { class: "view" }, this.tools(), el("div", { class: "told" }, this.sums, hint), this.stack.node);
-    main.append(view, this.days.node);
+    const told = el("div", { class: "told" }, this.sums, hint);
+    main.append(el("div", { class: "view" }, this.tools(), told, this.unread, this.stack.node), this.days.node);
     this.stack.build();
     this.ends = [
       listen(this.stack.node, {
@@ -161,6 +163,17 @@ class HistoryPage {
   private take(history: History): void {
     this.loadedTo = this.limits().present;
     this.stack.setData(history);
+    this.tellUnread(history);
+  }
+
+  /** What the charts lack although it was recorded. */
+  private tellUnread({ unreadable }: History): void {
+    const gap = unreadIn(unreadable, this.span);
+    this.unread.hidden = gap === null;
+    if (!gap) return;
+    const { zone } = this.context.boat;
+    const at = (ms: number): string => dayAndClock(ms, zone, this.limits().present);
+    setText(this.unread, words.history.unread(words.history.unreadSpan(at(gap.from), at(gap.to)), gap.pieces));
   }
 
   /** A named span walks on with time; asked anew when a bin, or five seconds, have passed. */
