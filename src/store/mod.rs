@@ -46,7 +46,9 @@ mod thread;
 mod writer;
 
 pub use error::{Error, Result};
-pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
+pub use reader::{
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Stretch, Sums,
+};
 pub use record::*;
 pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
 pub use writer::{Appended, CommitReport, Options, Writer};

@@ -5,7 +5,7 @@
 //! of differences chosen here (its own choice on an hour of samples is a third larger), and `pco` on raw floats.
 
 use pco::wrapped::{FileCompressor, FileDecompressor};
-use pco::{ChunkConfig, DeltaSpec, ModeSpec};
+use pco::{ChunkConfig, DecompressorScratch, DeltaSpec, ModeSpec};
 
 use super::CodecError;
 use super::bytes::{Bytes, bits_signed, put, put_signed};
@@ -40,29 +40,30 @@ pub(super) fn put_whole(out: &mut Vec<u8>, values: &[i64]) {
     }
 }
 
-pub(super) fn take_whole(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<i64>, CodecError> {
+/// Unpacks a column in place of what `values` held.
+pub(super) fn take_whole(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<i64>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     match bytes.byte()? {
         LINE => {
             let (first, step) = (bytes.signed()?, bytes.signed()?);
-            let mut next = first;
-            Ok(std::iter::repeat_with(|| {
-                let value = next;
-                next = next.wrapping_add(step);
-                value
-            })
-            .take(count)
-            .collect())
+            values.clear();
+            values.extend((0..count as i64).map(|place| first.wrapping_add(step.wrapping_mul(place))));
+            Ok(())
         }
         PLAIN => {
-            let mut values = Vec::with_capacity(count.min(bytes.0.len()));
+            values.clear();
             let mut before = 0_i64;
             for _ in 0..count {
                 before = before.wrapping_add(bytes.signed()?);
                 values.push(before);
             }
-            Ok(values)
+            Ok(())
         }
-        PCO => take_pco(bytes, count),
+        PCO => take_pco(bytes, count, values, scratch),
         _ => Err(CodecError::Nonsense("an unknown kind of column")),
     }
 }
@@ -77,14 +78,22 @@ pub(super) fn put_floats(out: &mut Vec<u8>, values: &[f64]) {
     }
 }
 
-pub(super) fn take_floats(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<f64>, CodecError> {
+/// Unpacks a column in place of what `values` held.
+pub(super) fn take_floats(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<f64>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     match bytes.byte()? {
         PLAIN => {
             let length = count.checked_mul(8).ok_or(CodecError::Short)?;
             let (eights, _) = bytes.take(length)?.as_chunks::<8>();
-            Ok(eights.iter().map(|eight| f64::from_le_bytes(*eight)).collect())
+            values.clear();
+            values.extend(eights.iter().map(|eight| f64::from_le_bytes(*eight)));
+            Ok(())
         }
-        PCO => take_pco(bytes, count),
+        PCO => take_pco(bytes, count, values, scratch),
         _ => Err(CodecError::Nonsense("an unknown kind of column")),
     }
 }
@@ -122,14 +131,19 @@ fn put_pco<T: pco::data_types::Number>(out: &mut Vec<u8>, values: &[T], mode: Mo
     out.extend(packed);
 }
 
-fn take_pco<T: pco::data_types::Number + Default>(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<T>, CodecError> {
+fn take_pco<T: pco::data_types::Number + Default>(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<T>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     let packed = bytes.section()?.0;
-    let mut values = vec![T::default(); count];
+    values.resize(count, T::default());
     let unpack = || {
         let (file, rest) = FileDecompressor::new(packed)?;
-        let (mut chunk, rest) = file.chunk_decompressor::<T, _>(rest)?;
-        chunk.page_decompressor(rest, count)?.read(&mut values)
+        let (chunk, rest) = file.chunk_decompressor::<T, _>(rest)?;
+        chunk.page_decompressor_with_scratch(rest, count, scratch)?.read(values)
     };
     let progress = { unpack }().map_err(|error| CodecError::Pco(error.to_string()))?;
-    if progress.n_processed == count { Ok(values) } else { Err(CodecError::Short) }
+    if progress.n_processed == count { Ok(()) } else { Err(CodecError::Short) }
 }

@@ -10,7 +10,9 @@ use rusqlite::params;
 use super::Reader;
 use super::bins::{Bin, Bins};
 use super::scan::{Piece, Selection};
+use super::unpacked::Unpacked;
 use crate::quantity::UtcMs;
+use crate::store::codec::CodecError;
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
 use crate::store::summary::{DAY_MS, HOUR_MS, MINUTE_MS};
@@ -98,6 +100,28 @@ enum Source {
     Days,
 }
 
+/// An answer on its way.
+struct Filling {
+    id: SeriesId,
+    selection: Selection,
+    bins: Bins,
+    unpacked: Unpacked,
+}
+
+impl Filling {
+    fn samples(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
+        self.unpacked.samples(data, &self.selection)?;
+        self.bins.add_samples(&self.unpacked, &self.selection, piece);
+        Ok(())
+    }
+
+    fn minutes(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
+        self.unpacked.summaries(data, &self.selection)?;
+        self.bins.add_summaries(&self.unpacked, &self.selection, piece, MINUTE_MS);
+        Ok(())
+    }
+}
+
 impl Reader {
     /// History of a series between two times in at most `points` bins.
     ///
@@ -109,50 +133,37 @@ impl Reader {
         let info = self.series(query.series)?;
         let selection = Selection::of(&info, &query.channels)?;
         let (step_ms, from_ms, count) = bins_for(query);
-        let mut bins = Bins { from_ms, step_ms, cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()] };
+        let mut filling = Filling {
+            id: query.series,
+            bins: Bins { from_ms, step_ms, cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()] },
+            selection,
+            unpacked: Unpacked::default(),
+        };
         let to_ms = from_ms + step_ms * count as i64;
         for piece in self.pieces(query.series, UtcMs(from_ms), UtcMs(to_ms))? {
-            self.fill(&mut bins, query.series, &selection, &piece)?;
+            self.fill(&mut filling, &piece)?;
         }
-        Ok(bins.into_history(selection, info.gap_ms))
+        Ok(filling.bins.into_history(filling.selection, info.gap_ms))
     }
 
-    fn fill(&self, bins: &mut Bins, id: SeriesId, selection: &Selection, piece: &Piece) -> Result<()> {
-        let boot = piece.range.boot;
+    fn fill(&self, filling: &mut Filling, piece: &Piece) -> Result<()> {
+        let (id, boot) = (filling.id, piece.range.boot);
         let within = (piece.range.from.0, piece.range.to.0);
-        match source_for(bins.step_ms) {
-            Source::Samples => self.each_chunk(id, boot, within, false, |data, _| {
-                bins.add_samples(&selection.unpack(data)?, piece);
-                Ok(())
-            })?,
+        match source_for(filling.bins.step_ms) {
+            Source::Samples => self.each_chunk(id, boot, within, false, |data, _| filling.samples(data, piece))?,
             Source::Minutes => self.each_chunk(id, boot, within, true, |data, is_minutes| {
-                if is_minutes {
-                    bins.add_minutes(data, selection, piece)
-                } else {
-                    bins.add_samples(&selection.unpack(data)?, piece);
-                    Ok(())
-                }
+                if is_minutes { filling.minutes(data, piece) } else { filling.samples(data, piece) }
             })?,
-            Source::Hours => self.add_summaries(bins, id, selection, piece, HOUR_MS)?,
-            Source::Days => self.add_summaries(bins, id, selection, piece, DAY_MS)?,
+            Source::Hours => self.add_summaries(filling, piece, HOUR_MS)?,
+            Source::Days => self.add_summaries(filling, piece, DAY_MS)?,
         }
         if piece.extent.tail_from.is_some_and(|from| from < within.1) {
-            self.each_tail(id, boot, |data| {
-                bins.add_samples(&selection.unpack(data)?, piece);
-                Ok(())
-            })?;
+            self.each_tail(id, boot, |data| filling.samples(data, piece))?;
         }
         Ok(())
     }
 
-    fn add_summaries(
-        &self,
-        bins: &mut Bins,
-        id: SeriesId,
-        selection: &Selection,
-        piece: &Piece,
-        span_ms: i64,
-    ) -> Result<()> {
+    fn add_summaries(&self, filling: &mut Filling, piece: &Piece, span_ms: i64) -> Result<()> {
         let err = self.err("read its summaries");
         let Some((first_ms, last_ms)) = piece.extent.folded else {
             return Ok(());
@@ -165,11 +176,11 @@ impl Reader {
              WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
         };
         let range = &piece.range;
-        for (cells, wanted) in selection.wanted.iter().enumerate() {
+        for (cells, wanted) in filling.selection.wanted.iter().enumerate() {
             let mut select = self.connection.prepare_cached(sql).map_err(&err)?;
             let before = range.from.0.saturating_sub(span_ms);
             let mut rows =
-                select.query(params![id.0, wanted.channel, range.boot.0, before, range.to.0]).map_err(&err)?;
+                select.query(params![filling.id.0, wanted.channel, range.boot.0, before, range.to.0]).map_err(&err)?;
             while let Some(row) = rows.next().map_err(&err)? {
                 let read = || -> rusqlite::Result<(i64, [f64; 4])> {
                     let count: i64 = row.get(1)?;
@@ -179,8 +190,8 @@ impl Reader {
                 // The middle of what the row can hold: a boot's first and last rows are not full.
                 let from = start_ms.max(first_ms);
                 let to = (start_ms + span_ms).min(last_ms + 1);
-                if let Some(place) = bins.place(piece, from.midpoint(to)) {
-                    bins.cells[cells][place].add(count, min, max, mean);
+                if let Some(place) = filling.bins.place(piece, from.midpoint(to)) {
+                    filling.bins.cells[cells][place].add(count, min, max, mean);
                 }
             }
         }

@@ -1,11 +1,13 @@
 //! Readers: read-only connections that see what is committed and never hold up the writer.
 
 mod bins;
+mod columns;
 mod history;
 mod integral;
 mod records;
 mod samples;
 mod scan;
+mod unpacked;
 
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
@@ -19,6 +21,7 @@ use super::record::{SeriesId, SeriesInfo, StoredAnchor};
 use super::{common, schema};
 use crate::quantity::{Timeline, UtcMs};
 
+pub use columns::{ColumnWalk, Stretch};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};

@@ -7,11 +7,10 @@ use rusqlite::params;
 use super::Reader;
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::block::POWER;
-use crate::store::codec::{self, CodecError, Columns};
+use crate::store::codec::CodecError;
 use crate::store::common::{self, POWER_NAME};
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesInfo};
-use crate::store::summary::power_of;
 
 /// Where the samples of a series lie in one boot.
 #[derive(Debug, Clone, Copy)]
@@ -58,7 +57,7 @@ pub(super) struct Wanted {
 #[derive(Debug, Clone)]
 pub(super) struct Selection {
     pub(super) wanted: Vec<Wanted>,
-    power_from: Option<(usize, usize)>,
+    pub(super) power_from: Option<(usize, usize)>,
 }
 
 impl Selection {
@@ -83,25 +82,10 @@ impl Selection {
         Ok(Selection { wanted, power_from: place(Channel::VOLTAGE).zip(place(Channel::CURRENT)).filter(|_| power) })
     }
 
-    /// Times, and the wanted channels in their order; a channel that the chunk does not know is all NaN.
-    pub(super) fn unpack(&self, data: &[u8]) -> std::result::Result<Columns, CodecError> {
-        let mut packed = codec::decode(data, |position| {
-            self.wanted.iter().any(|w| usize::try_from(w.channel) == Ok(position))
-                || self.power_from.is_some_and(|(v, a)| position == v || position == a)
-        })?;
-        let channels = self
-            .wanted
-            .iter()
-            .map(|wanted| match (wanted.channel, self.power_from) {
-                (POWER, Some((voltage, current))) => power_of(&packed, voltage, current),
-                (position, _) => {
-                    let column = usize::try_from(position).ok().and_then(|p| packed.channels.get(p));
-                    column.cloned().unwrap_or_else(|| vec![f64::NAN; packed.time_ms.len()])
-                }
-            })
-            .collect();
-        packed.channels = channels;
-        Ok(packed)
+    /// Whether the channel at a position is to be unpacked.
+    pub(super) fn needs(&self, position: usize) -> bool {
+        self.wanted.iter().any(|w| usize::try_from(w.channel) == Ok(position))
+            || self.power_from.is_some_and(|(v, a)| position == v || position == a)
     }
 }
 

@@ -1,0 +1,223 @@
+//! Samples as columns, one chunk after the other, unpacked into the same buffers.
+
+use std::collections::VecDeque;
+use std::ops::Range;
+
+use rusqlite::{Transaction, params};
+
+use super::Reader;
+use super::scan::Piece;
+use crate::quantity::{BootNo, Moment, MonoMs, MonoRange, UtcMs};
+use crate::store::codec::{Columns, Unpacker};
+use crate::store::error::Result;
+use crate::store::record::SeriesId;
+
+const CHUNK: &str = "SELECT first_mono_ms, data FROM chunk
+    WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
+const TAIL: &str = "SELECT first_mono_ms, data FROM tail
+    WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
+
+/// What comes next within a piece: the first chunk or row of the tail that begins after this, ms.
+#[derive(Debug, Clone, Copy)]
+enum Next {
+    Chunk(i64),
+    Tail(i64),
+}
+
+/// A walk over the samples of a series in the order of boot and monotonic time. Sees the store as it was when it was
+/// made, and keeps the write-ahead log from being taken into the file for as long as it lives.
+pub struct ColumnWalk<'r> {
+    reader: &'r Reader,
+    _snapshot: Transaction<'r>,
+    id: SeriesId,
+    pieces: VecDeque<Piece>,
+    piece: Option<Piece>,
+    next: Next,
+    unpacker: Unpacker,
+    columns: Columns,
+    rows: Range<usize>,
+}
+
+/// Samples that follow each other in one boot, over which UTC runs beside monotonic time.
+#[derive(Debug, Clone, Copy)]
+pub struct Stretch<'w> {
+    range: MonoRange,
+    columns: &'w Columns,
+    first: usize,
+    end: usize,
+}
+
+impl Reader {
+    /// Every committed sample of a series between two times, in columns.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn columns(&self, id: SeriesId, from: UtcMs, to: UtcMs) -> Result<ColumnWalk<'_>> {
+        let snapshot = self.snapshot()?;
+        let pieces = self.pieces(id, from, to)?;
+        Ok(self.walk(id, snapshot, pieces))
+    }
+
+    /// Every committed sample of a series from one moment to another, both included, in columns, as the bank lived
+    /// them: traces that were brought in meanwhile are left out.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn run_columns(&self, id: SeriesId, from: Moment, to: Moment) -> Result<ColumnWalk<'_>> {
+        let snapshot = self.snapshot()?;
+        let lived = self.lived(from.boot, to.boot).map_err(self.err("read its boots"))?;
+        let mut pieces = self.pieces(id, UtcMs(i64::MIN), UtcMs(i64::MAX))?;
+        pieces.retain_mut(|Piece { range, .. }| {
+            if range.boot == from.boot {
+                range.from = range.from.max(from.mono);
+            }
+            if range.boot == to.boot {
+                range.to = range.to.min(to.mono + 1);
+            }
+            lived.contains(&range.boot) && range.from < range.to
+        });
+        Ok(self.walk(id, snapshot, pieces))
+    }
+
+    /// Boots of the computer from one to another, and these two of whatever kind.
+    fn lived(&self, from: BootNo, to: BootNo) -> rusqlite::Result<Vec<BootNo>> {
+        self.connection
+            .prepare_cached(
+                "SELECT no FROM boot WHERE no IN (?1, ?2) OR (no BETWEEN ?1 AND ?2 AND kind = 'live') ORDER BY no",
+            )?
+            .query_map([from.0, to.0], |row| row.get(0).map(BootNo))?
+            .collect()
+    }
+
+    fn walk<'r>(&'r self, id: SeriesId, snapshot: Transaction<'r>, pieces: Vec<Piece>) -> ColumnWalk<'r> {
+        ColumnWalk {
+            reader: self,
+            id,
+            pieces: pieces.into(),
+            piece: None,
+            next: Next::Chunk(i64::MIN),
+            unpacker: Unpacker::default(),
+            columns: Columns::default(),
+            rows: 0..0,
+            _snapshot: snapshot,
+        }
+    }
+}
+
+impl ColumnWalk<'_> {
+    /// The next samples; `None` after the last ones. After an error that a chunk is damaged, the walk goes on behind it.
+    ///
+    /// # Errors
+    /// A damaged chunk, or what SQLite reports.
+    pub fn advance(&mut self) -> Result<Option<Stretch<'_>>> {
+        while self.step()? {
+            if !self.rows.is_empty() {
+                return Ok(self.stretch());
+            }
+        }
+        Ok(None)
+    }
+
+    /// What [`ColumnWalk::advance`] gave last.
+    pub(super) fn stretch(&self) -> Option<Stretch<'_>> {
+        let range = self.piece?.range;
+        Some(Stretch { range, columns: &self.columns, first: self.rows.start, end: self.rows.end })
+    }
+
+    /// Leaves what is to come.
+    pub(super) fn end(&mut self) {
+        self.pieces.clear();
+        self.piece = None;
+    }
+
+    /// Unpacks a chunk, or finds that a piece has no more; false if nothing is left.
+    fn step(&mut self) -> Result<bool> {
+        self.rows = 0..0;
+        let Some(piece) = self.piece else {
+            self.piece = self.pieces.pop_front();
+            let Some(piece) = self.piece else { return Ok(false) };
+            let before = self.before(&piece).map_err(self.reader.err("find its chunks"))?;
+            self.next = Next::Chunk(before);
+            return Ok(true);
+        };
+        if self.unpack_next(&piece)? {
+            let place = |mono: MonoMs| self.columns.time_ms.partition_point(|time| *time < mono.0);
+            self.rows = place(piece.range.from)..place(piece.range.to);
+        } else {
+            match self.next {
+                Next::Chunk(_) => self.next = Next::Tail(i64::MIN),
+                Next::Tail(_) => self.piece = None,
+            }
+        }
+        Ok(true)
+    }
+
+    /// Unpacks the next chunk, or the next row of the tail, of a piece; false if there is none.
+    fn unpack_next(&mut self, piece: &Piece) -> Result<bool> {
+        let (reader, boot) = (self.reader, piece.range.boot);
+        let err = reader.err("read a chunk");
+        let (sql, after) = match self.next {
+            Next::Chunk(after) => (CHUNK, after),
+            Next::Tail(after) => (TAIL, after),
+        };
+        let mut select = reader.connection.prepare_cached(sql).map_err(&err)?;
+        let mut rows = select.query(params![self.id.0, boot.0, after, piece.range.to.0]).map_err(&err)?;
+        let Some(row) = rows.next().map_err(&err)? else { return Ok(false) };
+        let first_ms = row.get(0).map_err(&err)?;
+        self.next = match self.next {
+            Next::Chunk(_) => Next::Chunk(first_ms),
+            Next::Tail(_) => Next::Tail(first_ms),
+        };
+        let data = row.get_ref(1).map_err(&err)?.as_blob().map_err(|error| err(error.into()))?;
+        self.unpacker
+            .unpack(data, |_| true, &mut self.columns)
+            .map_err(|source| reader.chunk_error(self.id, boot, first_ms, source))?;
+        Ok(true)
+    }
+
+    /// Just before the chunk that holds the beginning of a piece, or else the one after it.
+    fn before(&self, piece: &Piece) -> rusqlite::Result<i64> {
+        let range = &piece.range;
+        let first: Option<i64> = self
+            .reader
+            .connection
+            .prepare_cached(
+                "SELECT max(first_mono_ms) FROM chunk WHERE series = ?1 AND boot = ?2 AND first_mono_ms <= ?3",
+            )?
+            .query_row(params![self.id.0, range.boot.0, range.from.0], |row| row.get(0))?;
+        Ok(first.unwrap_or(range.from.0).saturating_sub(1))
+    }
+}
+
+impl<'w> Stretch<'w> {
+    /// The boot that the samples belong to.
+    #[must_use]
+    pub const fn boot(&self) -> BootNo {
+        self.range.boot
+    }
+
+    /// Monotonic time of each sample, ms, rising; never empty.
+    #[must_use]
+    pub fn time_ms(&self) -> &'w [i64] {
+        &self.columns.time_ms[self.first..self.end]
+    }
+
+    /// Values of the channel at a position, one for each time, NaN where there is none; `None` if no sample has one
+    /// because the series gained the channel later.
+    #[must_use]
+    pub fn channel(&self, position: usize) -> Option<&'w [f64]> {
+        self.columns.channels.get(position).map(|values| &values[self.first..self.end])
+    }
+
+    /// UTC of a moment of this stretch, by the clock fixes known now.
+    #[must_use]
+    pub fn utc(&self, mono: MonoMs) -> UtcMs {
+        self.range.utc(mono)
+    }
+
+    /// False if the clock was not believed.
+    #[must_use]
+    pub const fn trusted(&self) -> bool {
+        self.range.trusted()
+    }
+}
