@@ -10,6 +10,7 @@ mod reconcile;
 mod records;
 mod saved;
 mod sink;
+mod store_watch;
 mod take_up;
 
 use std::io::IsTerminal;
@@ -110,7 +111,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let address = listener.local_addr().unwrap_or(config.listen);
 
     let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
-    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY)?;
+    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
 
     let mut links = JoinSet::new();
@@ -138,7 +139,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         devices: watches.clone(),
         clock: clock.clone(),
-        readers: http::Readers::new(data_dir.store_path()),
+        readers: http::Readers::new(data_dir.store_path(), store.feed()),
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
@@ -151,6 +152,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }
+    tasks.spawn(store_watch::watch(store.clone(), notices.clone(), stop.clone()));
     let fixed = Arc::new(Notify::new());
     tasks.spawn(reconcile::watch(
         data_dir.store_path(),

@@ -14,7 +14,7 @@ use crate::store::record::SeriesId;
 
 const CHUNK: &str = "SELECT first_mono_ms, data FROM chunk
     WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
-const TAIL: &str = "SELECT first_mono_ms, data FROM tail
+const TAIL: &str = "SELECT first_mono_ms, data FROM every_tail
     WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
 
 /// What comes next within a piece: the first chunk or row of the tail that begins after this, ms.
