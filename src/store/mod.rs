@@ -63,7 +63,7 @@ mod writer;
 
 pub use error::{Error, Result};
 pub use reader::{
-    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Stretch, Sums,
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, SampleColumns, Sums,
 };
 pub use record::*;
 pub use thread::{Pace, StoreStatus, WriterHandle, spawn};

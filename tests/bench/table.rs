@@ -3,30 +3,23 @@
 
 use std::fmt::Display;
 
-/// What a figure is held against.
+/// What a figure is held against. Larger is better if the aim is larger than the must.
 #[derive(Debug, Clone, Copy)]
 pub struct Goal {
     /// It has to be met.
     pub must: f64,
     /// It would be good to meet.
     pub aim: f64,
-    /// Whether larger is better.
-    pub rising: bool,
 }
 
 impl Goal {
-    /// At most so much.
-    pub const fn at_most(must: f64, aim: f64) -> Goal {
-        Goal { must, aim, rising: false }
-    }
-
-    /// At least so much.
-    pub const fn at_least(must: f64, aim: f64) -> Goal {
-        Goal { must, aim, rising: true }
+    /// A goal.
+    pub const fn new(must: f64, aim: f64) -> Goal {
+        Goal { must, aim }
     }
 
     fn verdict(self, measured: f64) -> &'static str {
-        let meets = |bound: f64| if self.rising { measured >= bound } else { measured <= bound };
+        let meets = |bound: f64| if self.aim > self.must { measured >= bound } else { measured <= bound };
         match (meets(self.aim), meets(self.must)) {
             (true, _) => "aim met",
             (false, true) => "must met",

@@ -40,7 +40,7 @@ pub struct ColumnWalk<'r> {
 
 /// Samples that follow each other in one boot, over which UTC runs beside monotonic time.
 #[derive(Debug, Clone, Copy)]
-pub struct Stretch<'w> {
+pub struct SampleColumns<'w> {
     range: MonoRange,
     columns: &'w Columns,
     first: usize,
@@ -109,19 +109,19 @@ impl ColumnWalk<'_> {
     ///
     /// # Errors
     /// A damaged chunk, or what SQLite reports.
-    pub fn advance(&mut self) -> Result<Option<Stretch<'_>>> {
+    pub fn advance(&mut self) -> Result<Option<SampleColumns<'_>>> {
         while self.step()? {
             if !self.rows.is_empty() {
-                return Ok(self.stretch());
+                return Ok(self.present());
             }
         }
         Ok(None)
     }
 
     /// What [`ColumnWalk::advance`] gave last.
-    pub(super) fn stretch(&self) -> Option<Stretch<'_>> {
+    pub(super) fn present(&self) -> Option<SampleColumns<'_>> {
         let range = self.piece?.range;
-        Some(Stretch { range, columns: &self.columns, first: self.rows.start, end: self.rows.end })
+        Some(SampleColumns { range, columns: &self.columns, first: self.rows.start, end: self.rows.end })
     }
 
     /// Leaves what is to come.
@@ -189,7 +189,7 @@ impl ColumnWalk<'_> {
     }
 }
 
-impl<'w> Stretch<'w> {
+impl<'w> SampleColumns<'w> {
     /// The boot that the samples belong to.
     #[must_use]
     pub const fn boot(&self) -> BootNo {

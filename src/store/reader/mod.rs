@@ -22,7 +22,7 @@ use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
 use crate::quantity::{Timeline, UtcMs};
 
-pub use columns::{ColumnWalk, Stretch};
+pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};

@@ -1,7 +1,7 @@
 //! Every sample between two times, one after the other.
 
 use super::Reader;
-use super::columns::{ColumnWalk, Stretch};
+use super::columns::{ColumnWalk, SampleColumns};
 use crate::quantity::{Moment, MonoMs, Sample, UtcMs};
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
@@ -65,13 +65,13 @@ impl Iterator for Samples<'_> {
                 }
             };
         }
-        let sample = sample_at(&self.walk.stretch()?, self.row, self.channels);
+        let sample = sample_at(&self.walk.present()?, self.row, self.channels);
         self.row += 1;
         Some(Ok(sample))
     }
 }
 
-fn sample_at(stretch: &Stretch<'_>, row: usize, channels: usize) -> StoredSample {
+fn sample_at(stretch: &SampleColumns<'_>, row: usize, channels: usize) -> StoredSample {
     let mono = MonoMs(stretch.time_ms()[row]);
     let value = |position| stretch.channel(position).map(|values| values[row]).filter(|value| !value.is_nan());
     StoredSample {

@@ -19,7 +19,7 @@ const YEAR_S: i64 = YEAR_MS / 1000;
 /// Prints the size of a year with noise of one and of two steps. Makes what is not there.
 pub fn sizes(directory: &Path, clock: &Clock) -> Result<()> {
     table::head("size of a year, samples of three channels at 1 Hz");
-    for (noise, goal) in [(1, Some(Goal::at_most(2.0, 1.5))), (2, None)] {
+    for (noise, goal) in [(1, Some(Goal::new(2.0, 1.5))), (2, None)] {
         let path = directory.join(format!("year-noise-{noise}.sqlite"));
         if !path.exists() {
             let begun = clock.mono();

@@ -58,7 +58,7 @@ pub fn charts(path: &Path, years: i64, clock: &Clock) -> Result<()> {
             worst = later(worst, slowest);
         }
     }
-    table::row(&format!("slowest: {}", worst.1), worst.0, "ms", Goal::at_most(50.0, 10.0));
+    table::row(&format!("slowest: {}", worst.1), worst.0, "ms", Goal::new(50.0, 10.0));
     Ok(())
 }
 
@@ -86,13 +86,13 @@ pub fn samples(path: &Path, years: i64, clock: &Clock) -> Result<()> {
         let took = repeated(clock, || count(&reader, series, (day, day + DAY_MS)).map(drop))?;
         slowest = slowest.max(took);
     }
-    table::row("a day at full rate, 86,400 samples", slowest, "ms", Goal::at_most(10.0, 2.0));
+    table::row("a day at full rate, 86,400 samples", slowest, "ms", Goal::new(10.0, 2.0));
     let mut total = 0;
     let took_s = seconds(clock, || {
         total = count(&reader, series, (begin, END_MS))?;
         Ok(())
     })?;
-    table::row("all samples, decoded", total as f64 / took_s / 1e6, "M samples/s", Goal::at_least(25.0, 50.0));
+    table::row("all samples, decoded", total as f64 / took_s / 1e6, "M samples/s", Goal::new(25.0, 50.0));
     let year = (END_MS - YEAR_MS.min(years * YEAR_MS), END_MS);
     let mut rows = 0_u32;
     let took_s = seconds(clock, || {
