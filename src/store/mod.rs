@@ -63,7 +63,7 @@ mod writer;
 
 pub use error::{Error, Result};
 pub use reader::{
-    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, SampleColumns, Sums,
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Sums,
 };
 pub use record::*;
 pub use thread::{Pace, StoreStatus, WriterHandle, spawn};

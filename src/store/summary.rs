@@ -10,6 +10,14 @@ pub(super) const MINUTE_MS: i64 = 60_000;
 pub(super) const HOUR_MS: i64 = 3_600_000;
 pub(super) const DAY_MS: i64 = 86_400_000;
 
+/// Rows of hours or days that one packed block holds: eight days of hours.
+const ROWS_A_BLOCK: i64 = 192;
+
+/// Length of a block of summaries of `span_ms`.
+pub(super) const fn block_ms(span_ms: i64) -> i64 {
+    ROWS_A_BLOCK * span_ms
+}
+
 /// The last value of a channel, from which the next interval starts.
 pub(super) type Carry = Option<(i64, f64)>;
 

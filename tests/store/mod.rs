@@ -1,5 +1,6 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod blocks;
 mod charts;
 mod crash;
 mod keeps;

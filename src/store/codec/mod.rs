@@ -10,6 +10,7 @@
 
 pub(super) mod bytes;
 mod column;
+mod packed;
 mod unpack;
 
 use bytes::put;
@@ -21,7 +22,9 @@ pub const MAX_COUNT: usize = 65_536;
 /// Most channels of one device.
 pub const MAX_CHANNELS: usize = 4096;
 
-const VERSION: u8 = 1;
+/// Version 2 added packed bits as a kind of column.
+const VERSION: u8 = 2;
+const FIRST_VERSION: u8 = 1;
 
 /// Finest decimal step: 10^-6.
 const MAX_DECIMALS: u8 = 6;
@@ -46,7 +49,7 @@ pub enum CodecError {
     #[error("the checksum does not match")]
     Checksum,
     /// Written by a later version.
-    #[error("it is of version {0}, and this program knows version 1")]
+    #[error("it is of version {0}, and this program knows versions up to {known}", known = VERSION)]
     Version(u8),
     /// Something that the encoder never writes.
     #[error("it holds {0}")]

@@ -4,7 +4,7 @@ use pco::DecompressorScratch;
 
 use super::bytes::Bytes;
 use super::column::{take_floats, take_whole};
-use super::{CodecError, Columns, EMPTY, MAX_CHANNELS, MAX_COUNT, MAX_DECIMALS, RAW, TENS, VERSION};
+use super::{CodecError, Columns, EMPTY, FIRST_VERSION, MAX_CHANNELS, MAX_COUNT, MAX_DECIMALS, RAW, TENS, VERSION};
 
 /// Unpacks chunks. What it needs meanwhile it keeps for the next one, so that a walk over years allocates little.
 #[derive(Debug, Default)]
@@ -32,7 +32,7 @@ impl Unpacker {
         }
         let mut bytes = Bytes(content);
         match bytes.byte()? {
-            VERSION => {}
+            FIRST_VERSION..=VERSION => {}
             later => return Err(CodecError::Version(later)),
         }
         let count = bounded(bytes.number()?, MAX_COUNT, "too many samples")?;

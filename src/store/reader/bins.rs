@@ -67,10 +67,16 @@ impl Bins {
         }
     }
 
-    /// Adds summaries of stretches of `span_ms`, each to the bin in which its middle lies.
-    pub(super) fn add_summaries(&mut self, unpacked: &Unpacked, selection: &Selection, piece: &Piece, span_ms: i64) {
+    /// Adds summaries, each to the bin in which its middle lies; `middle` tells it from the start.
+    pub(super) fn add_summaries(
+        &mut self,
+        unpacked: &Unpacked,
+        selection: &Selection,
+        piece: &Piece,
+        middle: impl Fn(i64) -> i64,
+    ) {
         for (row, start) in unpacked.time_ms().iter().enumerate() {
-            let Some(place) = self.place(piece, start + span_ms / 2) else {
+            let Some(place) = self.place(piece, middle(*start)) else {
                 continue;
             };
             for (cells, wanted) in self.cells.iter_mut().zip(&selection.wanted) {

@@ -5,11 +5,10 @@
 //! middle lies, so near the edges of a bin up to half a minute, hour or day may stand in the neighbouring bin. Every
 //! sample is in exactly one bin: a spike of one second shows in the maximum at any zoom.
 
-use rusqlite::params;
-
 use super::Reader;
 use super::bins::{Bin, Bins};
 use super::scan::{Piece, Selection};
+use super::summaries::Middle;
 use super::unpacked::Unpacked;
 use crate::quantity::UtcMs;
 use crate::store::codec::CodecError;
@@ -101,10 +100,10 @@ enum Source {
 }
 
 /// An answer on its way.
-struct Filling {
-    id: SeriesId,
-    selection: Selection,
-    bins: Bins,
+pub(super) struct Filling {
+    pub(super) id: SeriesId,
+    pub(super) selection: Selection,
+    pub(super) bins: Bins,
     unpacked: Unpacked,
 }
 
@@ -117,7 +116,14 @@ impl Filling {
 
     fn minutes(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
         self.unpacked.summaries(data, &self.selection)?;
-        self.bins.add_summaries(&self.unpacked, &self.selection, piece, MINUTE_MS);
+        self.bins.add_summaries(&self.unpacked, &self.selection, piece, |start_ms| start_ms + MINUTE_MS / 2);
+        Ok(())
+    }
+
+    /// A block of hours or days.
+    pub(super) fn packed(&mut self, data: &[u8], piece: &Piece, middle: Middle) -> std::result::Result<(), CodecError> {
+        self.unpacked.summaries(data, &self.selection)?;
+        self.bins.add_summaries(&self.unpacked, &self.selection, piece, |start_ms| middle.of(start_ms));
         Ok(())
     }
 }
@@ -159,41 +165,6 @@ impl Reader {
         }
         if piece.extent.tail_from.is_some_and(|from| from < within.1) {
             self.each_tail(id, boot, |data| filling.samples(data, piece))?;
-        }
-        Ok(())
-    }
-
-    fn add_summaries(&self, filling: &mut Filling, piece: &Piece, span_ms: i64) -> Result<()> {
-        let err = self.err("read its summaries");
-        let Some((first_ms, last_ms)) = piece.extent.folded else {
-            return Ok(());
-        };
-        let sql = if span_ms == DAY_MS {
-            "SELECT start_mono_ms, count, min, max, mean FROM day_summary
-             WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
-        } else {
-            "SELECT start_mono_ms, count, min, max, mean FROM hour_summary
-             WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
-        };
-        let range = &piece.range;
-        for (cells, wanted) in filling.selection.wanted.iter().enumerate() {
-            let mut select = self.connection.prepare_cached(sql).map_err(&err)?;
-            let before = range.from.0.saturating_sub(span_ms);
-            let mut rows =
-                select.query(params![filling.id.0, wanted.channel, range.boot.0, before, range.to.0]).map_err(&err)?;
-            while let Some(row) = rows.next().map_err(&err)? {
-                let read = || -> rusqlite::Result<(i64, [f64; 4])> {
-                    let count: i64 = row.get(1)?;
-                    Ok((row.get(0)?, [count as f64, row.get(2)?, row.get(3)?, row.get(4)?]))
-                };
-                let (start_ms, [count, min, max, mean]) = read().map_err(&err)?;
-                // The middle of what the row can hold: a boot's first and last rows are not full.
-                let from = start_ms.max(first_ms);
-                let to = (start_ms + span_ms).min(last_ms + 1);
-                if let Some(place) = filling.bins.place(piece, from.midpoint(to)) {
-                    filling.bins.cells[cells][place].add(count, min, max, mean);
-                }
-            }
         }
         Ok(())
     }

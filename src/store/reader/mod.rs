@@ -7,6 +7,7 @@ mod integral;
 mod records;
 mod samples;
 mod scan;
+mod summaries;
 mod unpacked;
 
 use std::cell::{Cell, RefCell};

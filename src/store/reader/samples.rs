@@ -77,9 +77,6 @@ fn sample_at(stretch: &SampleColumns<'_>, row: usize, channels: usize) -> Stored
     StoredSample {
         utc: stretch.utc(mono),
         trusted: stretch.trusted(),
-        sample: Sample {
-            at: Moment { boot: stretch.boot(), mono },
-            values: (0..channels).map(value).collect(),
-        },
+        sample: Sample { at: Moment { boot: stretch.boot(), mono }, values: (0..channels).map(value).collect() },
     }
 }

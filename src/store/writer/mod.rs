@@ -1,5 +1,6 @@
 //! The one writer: takes samples and records into memory, and commits all of them at once.
 
+mod blocks;
 mod commit;
 mod events;
 mod pending;

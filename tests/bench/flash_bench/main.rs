@@ -36,10 +36,8 @@ struct Arguments {
 }
 
 /// Mounts, with the goals of megabytes a day on each.
-const MOUNTS: [(&str, &str, Goal); 2] = [
-    ("default", "defaults", Goal::new(250.0, 100.0)),
-    ("commit60", "noatime,commit=60", Goal::new(250.0, 50.0)),
-];
+const MOUNTS: [(&str, &str, Goal); 2] =
+    [("default", "defaults", Goal::new(250.0, 100.0)), ("commit60", "noatime,commit=60", Goal::new(250.0, 50.0))];
 
 type Result<T> = std::result::Result<T, Box<dyn std::error::Error>>;
 

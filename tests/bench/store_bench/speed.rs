@@ -16,8 +16,8 @@ const POINTS: usize = 1500;
 
 /// Widths of bins, s. Charts are asked for with spans that these just fill, beside ten minutes and all of the years.
 const STEPS_S: &[i64] = &[
-    1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600, 7200, 10_800, 14_400, 21_600, 28_800, 43_200, 86_400,
-    172_800, 345_600,
+    1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600, 7200, 10_800, 14_400, 21_600, 28_800, 43_200,
+    86_400, 172_800, 345_600,
 ];
 
 /// Each chart is asked again until so many milliseconds have passed, and at least so often.
