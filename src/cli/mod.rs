@@ -6,6 +6,7 @@ mod failure;
 mod import;
 mod reckon;
 mod trace;
+mod verify;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -40,6 +41,8 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
+    Verify(verify::VerifyArguments),
 }
 
 #[derive(Debug, clap::Args)]
@@ -52,7 +55,7 @@ struct RunArguments {
 /// Parses the arguments and runs the command.
 ///
 /// # Errors
-/// A [`Failure`] with its exit code: 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
+/// A [`Failure`] with its exit code: 1 where something was looked for and found, 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
 /// permission is missing, 78 for a configuration with mistakes.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure> {
     let arguments = Arguments::try_parse_from(arguments).or_else(|error| {
@@ -72,5 +75,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Verify(arguments) => verify::verify(&arguments),
     }
 }

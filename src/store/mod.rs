@@ -58,6 +58,8 @@ mod schema;
 pub mod slate;
 mod summary;
 mod thread;
+mod unreadable;
+mod verify;
 mod waiting;
 mod writer;
 
@@ -66,6 +68,8 @@ pub use reader::{
     ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Sums,
 };
 pub use record::*;
-pub use thread::{Pace, StoreStatus, WriterHandle, spawn};
+pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
+pub use unreadable::{Source, Unreadable, span_words};
+pub use verify::{Finding, Progress, Verified, verify};
 pub use waiting::WaitingFeed;
-pub use writer::{Appended, CommitReport, Options, Writer};
+pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};

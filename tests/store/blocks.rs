@@ -49,6 +49,20 @@ fn charts_from_blocks_are_those_from_rows() {
 }
 
 #[test]
+fn a_block_that_does_not_decode_costs_nothing() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    let series = writer.series(&shunt(20_000)).expect("a series");
+    let boot = boot_at(&mut writer, "first", START);
+    ten_days(&mut writer, series, boot, 1_234_567);
+    writer.close().expect("closes");
+    let sound = charts(&scratch, series);
+    let file = rusqlite::Connection::open(&scratch.path).expect("opens");
+    assert_eq!(file.execute("UPDATE summary_block SET data = x'0011'", []).expect("harms"), 1);
+    assert_eq!(charts(&scratch, series), sound);
+}
+
+#[test]
 fn a_boot_that_goes_on_after_a_later_one_leaves_no_block_stale() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);

@@ -1,12 +1,16 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod anew;
 mod blocks;
 mod charts;
 mod crash;
+mod damage;
 mod keeps;
 mod opening;
 mod slate;
+mod take_in;
 mod thread;
+mod verify;
 
 use std::path::{Path, PathBuf};
 

@@ -3,18 +3,20 @@
 use std::collections::VecDeque;
 use std::ops::Range;
 
-use rusqlite::{Transaction, params};
+use rusqlite::{OptionalExtension, Transaction, params};
 
 use super::Reader;
 use super::scan::Piece;
+use super::skipped::Place;
 use crate::quantity::{BootNo, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::codec::{Columns, Unpacker};
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
+use crate::store::unreadable::Source;
 
-const CHUNK: &str = "SELECT first_mono_ms, data FROM chunk
+const CHUNK: &str = "SELECT id, first_mono_ms FROM chunk
     WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
-const TAIL: &str = "SELECT first_mono_ms, data FROM every_tail
+const TAIL: &str = "SELECT 0, first_mono_ms FROM every_tail
     WHERE series = ?1 AND boot = ?2 AND first_mono_ms > ?3 AND first_mono_ms < ?4 ORDER BY first_mono_ms LIMIT 1";
 
 /// What comes next within a piece: the first chunk or row of the tail that begins after this, ms.
@@ -24,7 +26,8 @@ enum Next {
     Tail(i64),
 }
 
-/// A walk over the samples of a series in the order of boot and monotonic time. Sees the store as it was when it was
+/// A walk over the samples of a series in the order of boot and monotonic time. Goes on over what cannot be read; the
+/// reader tells it afterwards ([`Reader::take_unreadable`]). Sees the store as it was when it was
 /// made, and keeps the write-ahead log from being taken into the file for as long as it lives.
 pub struct ColumnWalk<'r> {
     reader: &'r Reader,
@@ -105,10 +108,10 @@ impl Reader {
 }
 
 impl ColumnWalk<'_> {
-    /// The next samples; `None` after the last ones. After an error that a chunk is damaged, the walk goes on behind it.
+    /// The next samples; `None` after the last ones.
     ///
     /// # Errors
-    /// A damaged chunk, or what SQLite reports.
+    /// What SQLite reports.
     pub fn advance(&mut self) -> Result<Option<SampleColumns<'_>>> {
         while self.step()? {
             if !self.rows.is_empty() {
@@ -152,27 +155,45 @@ impl ColumnWalk<'_> {
         Ok(true)
     }
 
-    /// Unpacks the next chunk, or the next row of the tail, of a piece; false if there is none.
+    /// Unpacks the next chunk, or the next row of the tail, of a piece; false if there is none. One that cannot be read
+    /// is noted, and leaves no rows.
     fn unpack_next(&mut self, piece: &Piece) -> Result<bool> {
-        let (reader, boot) = (self.reader, piece.range.boot);
-        let err = reader.err("read a chunk");
-        let (sql, after) = match self.next {
-            Next::Chunk(after) => (CHUNK, after),
-            Next::Tail(after) => (TAIL, after),
+        let (reader, series, boot) = (self.reader, self.id, piece.range.boot);
+        let Some((chunk, first_ms)) = self.find_next(piece).map_err(reader.err("list its chunks"))? else {
+            return Ok(false);
         };
-        let mut select = reader.connection.prepare_cached(sql).map_err(&err)?;
-        let mut rows = select.query(params![self.id.0, boot.0, after, piece.range.to.0]).map_err(&err)?;
-        let Some(row) = rows.next().map_err(&err)? else { return Ok(false) };
-        let first_ms = row.get(0).map_err(&err)?;
+        let place = Place { series, boot, first_ms, last_ms: first_ms };
+        let (source, data) = match self.next {
+            Next::Chunk(_) => (Source::Chunk, reader.samples_of((chunk, place))?),
+            Next::Tail(_) => (Source::Tail, reader.tail_of(place)?),
+        };
         self.next = match self.next {
             Next::Chunk(_) => Next::Chunk(first_ms),
             Next::Tail(_) => Next::Tail(first_ms),
         };
-        let data = row.get_ref(1).map_err(&err)?.as_blob().map_err(|error| err(error.into()))?;
-        self.unpacker
-            .unpack(data, |_| true, &mut self.columns)
-            .map_err(|source| reader.chunk_error(self.id, boot, first_ms, source))?;
+        self.columns.time_ms.clear();
+        let Some(data) = data else { return Ok(true) };
+        if let Err(cause) = self.unpacker.unpack(&data, |_| true, &mut self.columns) {
+            self.columns.time_ms.clear();
+            let last_ms = match source {
+                Source::Tail => reader.tail_end(series, boot, first_ms)?,
+                _ => reader.chunk_end(chunk)?.max(first_ms),
+            };
+            reader.skip(source, Place { last_ms, ..place }, &data, cause.to_string());
+        }
         Ok(true)
+    }
+
+    /// Number (0 in the tail) and first moment of what comes next in a piece. An index alone answers this.
+    fn find_next(&self, piece: &Piece) -> rusqlite::Result<Option<(i64, i64)>> {
+        let (sql, after) = match self.next {
+            Next::Chunk(after) => (CHUNK, after),
+            Next::Tail(after) => (TAIL, after),
+        };
+        let range = &piece.range;
+        let mut select = self.reader.connection.prepare_cached(sql)?;
+        let keys = params![self.id.0, range.boot.0, after, range.to.0];
+        select.query_row(keys, |row| Ok((row.get(0)?, row.get(1)?))).optional()
     }
 
     /// Just before the chunk that holds the beginning of a piece, or else the one after it.

@@ -17,7 +17,8 @@ pub struct StoredSample {
     pub sample: Sample,
 }
 
-/// Samples of a series in the order of boot and monotonic time: a [`ColumnWalk`], row by row.
+/// Samples of a series in the order of boot and monotonic time: a [`ColumnWalk`], row by row, which goes on over what
+/// cannot be read.
 pub struct Samples<'r> {
     walk: ColumnWalk<'r>,
     channels: usize,
@@ -58,7 +59,7 @@ impl Iterator for Samples<'_> {
             self.rows = match self.walk.advance() {
                 Ok(stretch) => stretch?.time_ms().len(),
                 Err(error) => {
-                    // What comes after a chunk that cannot be read is left for a new question.
+                    // Not a chunk but the store cannot be read: the rest is left for a new question.
                     self.walk.end();
                     self.rows = 0;
                     return Some(Err(error));

@@ -5,6 +5,7 @@ use rusqlite::params;
 use super::Reader;
 use super::history::Filling;
 use super::scan::Piece;
+use super::skipped::is_damage;
 use crate::store::error::Result;
 use crate::store::summary::{DAY_MS, block_ms, start_of};
 
@@ -43,15 +44,26 @@ impl Reader {
         let before = range.from.0.saturating_sub(block_ms(span_ms));
         let mut rows = select.query(params![id.0, span_ms, range.boot.0, before, range.to.0]).map_err(&err)?;
         let mut done_ms = start_of(range.from.0.max(first_ms), span_ms).saturating_sub(1);
-        while let Some(row) = rows.next().map_err(&err)? {
+        loop {
+            let row = match rows.next().map_err(&err) {
+                Ok(Some(row)) => row,
+                Ok(None) => break,
+                // Blocks only repeat what rows say.
+                Err(error) if is_damage(&error) => break,
+                Err(error) => return Err(error),
+            };
             let start_ms: i64 = row.get(0).map_err(&err)?;
             let data = row.get_ref(1).map_err(&err)?;
             let data = data.as_blob().map_err(|error| err(error.into()))?;
             self.add_rows_of(filling, piece, middle, (done_ms, start_ms))?;
-            filling.packed(data, piece, middle).map_err(|source| self.chunk_error(id, range.boot, start_ms, source))?;
             // The next row may begin just where the block ends.
-            done_ms = start_ms + block_ms(span_ms) - 1;
+            let end_ms = start_ms + block_ms(span_ms) - 1;
+            if filling.packed(data, piece, middle).is_err() {
+                self.add_rows_of(filling, piece, middle, (done_ms.max(start_ms - 1), end_ms + 1))?;
+            }
+            done_ms = end_ms;
         }
+        drop(rows);
         self.add_rows_of(filling, piece, middle, (done_ms, range.to.0.min(last_ms + 1)))
     }
 

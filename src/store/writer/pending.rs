@@ -7,6 +7,7 @@ use crate::clock::WallReading;
 use crate::quantity::BootNo;
 use crate::store::block::Closed;
 use crate::store::record::{Anchor, Checkpoint, FixRecord, SeriesId};
+use crate::store::unreadable::Unreadable;
 
 /// Most fixes or clock fixes that wait in memory while the card takes nothing.
 pub(super) const MAX_RECORDS: usize = 10_000;
@@ -22,6 +23,8 @@ pub(super) struct Pending {
     pub(super) clock_fixes: VecDeque<(BootNo, WallReading, String)>,
     pub(super) checkpoints: BTreeMap<String, Checkpoint>,
     pub(super) events: Events,
+    /// Rows of the tail to be set aside before anything is folded over them.
+    pub(super) set_aside: Vec<Unreadable>,
 }
 
 pub(super) fn push_bounded<T>(queue: &mut VecDeque<T>, item: T) -> u64 {
