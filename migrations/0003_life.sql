@@ -49,3 +49,7 @@ CREATE TABLE summary_block (
     data BLOB NOT NULL,
     PRIMARY KEY (series, span_ms, boot, start_mono_ms)
 ) STRICT, WITHOUT ROWID;
+
+-- With all that tells which events lie in a span, so that years of them are not read for it.
+DROP INDEX event_by_moment;
+CREATE INDEX event_by_moment ON event (boot, last_mono_ms, first_mono_ms, bank);

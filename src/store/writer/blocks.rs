@@ -52,6 +52,27 @@ pub(super) fn finish_boot_before(tx: &Connection, id: SeriesId, boot: BootNo) ->
     Ok(())
 }
 
+/// Packs all that is over in a store that has no blocks yet. A boot that is the last of its series may go on.
+pub(in crate::store) fn pack_all(tx: &Connection) -> rusqlite::Result<()> {
+    let spans: Vec<(SeriesId, BootNo, i64, i64)> = tx
+        .prepare("SELECT series, boot, first_mono_ms, last_mono_ms FROM span ORDER BY series, boot")?
+        .query_map([], |row| Ok((SeriesId(row.get(0)?), BootNo(row.get(1)?), row.get(2)?, row.get(3)?)))?
+        .collect::<rusqlite::Result<_>>()?;
+    for (place, &(id, boot, first_ms, last_ms)) in spans.iter().enumerate() {
+        let goes_on = spans.get(place + 1).is_none_or(|(next, ..)| *next != id);
+        for (span_ms, rows) in SPANS {
+            let length_ms = block_ms(span_ms);
+            let last = start_of(last_ms, length_ms) - if goes_on { length_ms } else { 0 };
+            let mut start_ms = start_of(first_ms, length_ms);
+            while start_ms <= last {
+                pack(tx, (id, boot), (span_ms, rows), start_ms)?;
+                start_ms += length_ms;
+            }
+        }
+    }
+    Ok(())
+}
+
 /// Packs the block that holds the last rows before a time, unless it is there.
 fn pack_last_before(
     tx: &Connection,
@@ -76,6 +97,15 @@ fn pack_last_before(
     if there {
         return Ok(());
     }
+    pack(tx, (id, boot), (span_ms, rows), start_ms)
+}
+
+fn pack(
+    tx: &Connection,
+    (id, boot): (SeriesId, BootNo),
+    (span_ms, rows): (i64, &'static str),
+    start_ms: i64,
+) -> rusqlite::Result<()> {
     if let Some(data) = packed(tx, (id, boot), rows, (start_ms, start_ms + block_ms(span_ms)))? {
         tx.prepare_cached(
             "INSERT INTO summary_block (series, span_ms, boot, start_mono_ms, data) VALUES (?1, ?2, ?3, ?4, ?5)",

@@ -3,7 +3,7 @@
 //! Bytes a sample come from a year of a bank's three channels at 1 Hz with noise of one and of two steps; the other
 //! figures from fifteen years of it in boots of ten days, with the reckoned track, corrections and events beside. Making
 //! those takes minutes and 800 MB: the directory keeps them for the next time. Without one, all goes when it ends.
-//! Time goes by the daemon's own clock, in milliseconds, so that short times are means of many runs.
+//! Times are processor time of this one thread, means of many runs.
 
 #[path = "../table.rs"]
 mod table;
