@@ -11,9 +11,8 @@ const DAY: i64 = 24 * HOUR;
 fn ten_days(writer: &mut Writer, series: SeriesId, boot: BootNo, from_ms: i64) {
     for second in (0..10 * 86_400).step_by(6) {
         let swing = f64::from(second % 5000) / 100.0;
-        writer
-            .append(series, &sample(boot, from_ms + i64::from(second) * 1000, &[52.0, swing - 20.0, f64::NAN]))
-            .unwrap();
+        let values = [52.0, swing - 20.0, f64::NAN];
+        writer.append(series, &sample(boot, from_ms + i64::from(second) * 1000, &values)).expect("known series");
     }
     writer.commit().expect("commits");
 }
