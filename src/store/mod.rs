@@ -76,7 +76,9 @@ mod waiting;
 mod writer;
 
 pub use error::{Error, Result};
-pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Stretch, Sums};
+pub use reader::{
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch, Sums,
+};
 pub use record::*;
 pub use summary::Summary;
 pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};

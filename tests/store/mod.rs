@@ -1,6 +1,7 @@
 //! The store as a whole: crashes, restarts, long histories.
 
 mod anew;
+mod blocks;
 mod charts;
 mod clock;
 mod crash;

@@ -3,6 +3,7 @@
 mod between;
 mod bins;
 mod clock;
+mod columns;
 mod history;
 mod integral;
 mod records;
@@ -11,6 +12,8 @@ mod scan;
 mod singly;
 mod skipped;
 mod stretches;
+mod summaries;
+mod unpacked;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;
@@ -27,6 +30,7 @@ use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
 use crate::quantity::{BootNo, Timeline, UtcMs};
 
+pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};

@@ -1,6 +1,7 @@
 //! The one writer: takes samples and records into memory, and commits all of them at once.
 
 mod anew;
+pub(super) mod blocks;
 mod commit;
 mod events;
 mod found;
