@@ -77,7 +77,8 @@ mod writer;
 
 pub use error::{Error, Result};
 pub use reader::{
-    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch, Sums,
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch,
+    Sums,
 };
 pub use record::*;
 pub use summary::Summary;

@@ -6,6 +6,7 @@ mod charts;
 mod clock;
 mod crash;
 mod damage;
+mod disk;
 mod errors;
 mod keeps;
 mod opening;

@@ -12,7 +12,7 @@ use crate::daemon::bank_line::{BankLine, track_spec};
 use crate::daemon::reconcile::{Reconciling, reconciled_spec};
 use crate::quantity::{Channel, Moment, MonoMs};
 use crate::reckoning::Reckoner;
-use crate::store::{Error, Reader, Result, SeriesId, SeriesInfo, SeriesSpec, Writer, draft_of};
+use crate::store::{Reader, Result, SeriesId, SeriesInfo, SeriesSpec, Writer, draft_of};
 
 /// Points between two commits while results that stay are copied.
 const POINTS_PER_COMMIT: usize = 100_000;
@@ -80,13 +80,9 @@ impl Build<'_> {
             if self.plan.renews(stretch.first) {
                 continue;
             }
-            let columns = match self.reader.columns(&stretch, |_| true) {
-                Ok(columns) => columns,
-                Err(Error::Chunk { .. } | Error::Damaged { .. }) => {
-                    self.unread.stretches += 1;
-                    continue;
-                }
-                Err(error) => return Err(error),
+            let Some(columns) = self.reader.unpack(&stretch, |_| true)? else {
+                self.unread.stretches += 1;
+                continue;
             };
             for (row, &time) in columns.time_ms.iter().enumerate() {
                 let at = Moment { mono: MonoMs(time), ..stretch.first };

@@ -14,7 +14,7 @@ use crate::daemon::reconcile::{Reconciling, catch_up};
 use crate::daemon::take_up::time_off;
 use crate::quantity::{Channel, Moment, MonoMs, Sample, Timeline};
 use crate::store::codec::Columns;
-use crate::store::{Error, Reader, Result, Stretch};
+use crate::store::{Reader, Result, Stretch};
 
 /// Anchors between two commits; each holds a state of some ten thousand bytes until its run is reconciled.
 const ANCHORS_PER_COMMIT: usize = 32;
@@ -76,15 +76,11 @@ impl Walk<'_, '_> {
             self.progress.done += stretch.count;
             self.fresh += stretch.count;
             let places = self.course.places;
-            let columns = match self.course.reader.columns(stretch, |place| places.contains(&Some(place))) {
-                Ok(columns) => columns,
+            let Some(columns) = self.course.reader.unpack(stretch, |place| places.contains(&Some(place)))? else {
                 // Nobody was watching; a gap that long is none to bridge, and the reckoning sees it by itself.
-                Err(Error::Chunk { .. } | Error::Damaged { .. }) => {
-                    self.unread.stretches += 1;
-                    self.unread.samples += stretch.count;
-                    continue;
-                }
-                Err(error) => return Err(error),
+                self.unread.stretches += 1;
+                self.unread.samples += stretch.count;
+                continue;
             };
             let trace = line.boots.contains(&(stretch.first.boot, true));
             for (row, &time) in columns.time_ms.iter().enumerate() {

@@ -9,8 +9,8 @@ use rusqlite::params;
 
 use super::Reader;
 use super::scan::{Piece, Selection};
+use super::unpacked::Unpacked;
 use crate::quantity::{MonoMs, UtcMs};
-use crate::store::codec::Columns;
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
 use crate::store::summary::{Carry, HOUR_MS, Summary, start_of};
@@ -59,8 +59,10 @@ impl Reader {
             // The tail is in no summary yet; its first interval begins in the last chunk.
             let mut carry = vec![None; filling.cells.len()];
             self.follow_chunks(filling, piece, (tail_from, tail_from), &mut carry)?;
+            let mut unpacked = Unpacked::default();
             self.each_tail(filling.id, piece.range.boot, |data| {
-                filling.follow(piece, &filling.selection.unpack(data)?, (i64::MIN, i64::MAX), &mut carry);
+                unpacked.samples(data, filling.selection)?;
+                filling.follow(piece, &unpacked, (i64::MIN, i64::MAX), &mut carry);
                 Ok(())
             })?;
         }
@@ -106,8 +108,10 @@ impl Reader {
         carry: &mut [Carry],
     ) -> Result<()> {
         let reach = (within.0.saturating_sub(filling.gap_ms), within.1);
+        let mut unpacked = Unpacked::default();
         self.each_chunk(filling.id, piece.range.boot, reach, false, |data, _| {
-            filling.follow(piece, &filling.selection.unpack(data)?, within, carry);
+            unpacked.samples(data, filling.selection)?;
+            filling.follow(piece, &unpacked, within, carry);
             Ok(())
         })
     }
@@ -115,11 +119,12 @@ impl Reader {
 
 impl Filling<'_> {
     /// Takes the samples that lie in `within` and in the piece; those before them only as the begin of an interval.
-    fn follow(&mut self, piece: &Piece, columns: &Columns, within: (i64, i64), carry: &mut [Carry]) {
-        let end = columns.time_ms.partition_point(|time| *time < within.1);
-        for ((cells, values), carry) in self.cells.iter_mut().zip(&columns.channels).zip(carry) {
+    fn follow(&mut self, piece: &Piece, unpacked: &Unpacked, within: (i64, i64), carry: &mut [Carry]) {
+        let times = unpacked.time_ms();
+        let end = times.partition_point(|time| *time < within.1);
+        for ((cells, wanted), carry) in self.cells.iter_mut().zip(&self.selection.wanted).zip(carry) {
             let mut outside = Summary::EMPTY;
-            for (&time, &value) in columns.time_ms[..end].iter().zip(values) {
+            for (&time, &value) in times[..end].iter().zip(unpacked.channel(wanted, self.selection)) {
                 let stretch = stretch_of(self.edges, piece, time).filter(|_| time >= within.0);
                 let summary = stretch.map_or(&mut outside, |stretch| &mut cells[stretch]);
                 summary.follow(carry, time, value, self.gap_ms);

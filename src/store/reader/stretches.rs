@@ -1,13 +1,12 @@
 //! The stored stretches of a series, one by one as columns: for whoever goes through all of it while something else is
 //! written, so that no long read keeps the write-ahead log from being taken into the file.
 
-use rusqlite::params;
-
 use super::Reader;
+use super::skipped::Place;
 use crate::quantity::{BootNo, Moment};
 use crate::store::codec::{self, Columns};
 use crate::store::common;
-use crate::store::error::{Error, Result};
+use crate::store::error::Result;
 use crate::store::record::{BootKind, SeriesId};
 
 /// A stretch of a series as it is stored: a chunk of about an hour, or a row of the open tail.
@@ -19,11 +18,11 @@ pub struct Stretch {
     pub first: Moment,
     /// Samples in it.
     pub count: u64,
-    place: Place,
+    row: Row,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Place {
+enum Row {
     /// Row of a chunk.
     Chunk(i64),
     Tail,
@@ -44,9 +43,9 @@ impl Reader {
                      ORDER BY boot, first_mono_ms",
                 )?
                 .query_map([id.0], |row| {
-                    let place = row.get::<_, Option<i64>>(3)?.map_or(Place::Tail, Place::Chunk);
+                    let place = row.get::<_, Option<i64>>(3)?.map_or(Row::Tail, Row::Chunk);
                     let first = common::moment(row.get(0)?, row.get(1)?);
-                    Ok(Stretch { series: id, first, count: u64::from(row.get::<_, u32>(2)?), place })
+                    Ok(Stretch { series: id, first, count: u64::from(row.get::<_, u32>(2)?), row: place })
                 })?
                 .collect()
         };
@@ -54,32 +53,18 @@ impl Reader {
     }
 
     /// Unpacks a stretch: its times, and those channels by position for which `wanted` says so. One that was gained later
-    /// is not among the columns.
+    /// is not among the columns. `None` if it cannot be read, or was set aside.
     ///
     /// # Errors
-    /// [`Error::Chunk`] if it does not decode or was set aside, or what SQLite reports.
-    pub fn columns(&self, stretch: &Stretch, wanted: impl Fn(usize) -> bool) -> Result<Columns> {
-        let Stretch { series, first, .. } = *stretch;
-        let read = || -> rusqlite::Result<Vec<u8>> {
-            match stretch.place {
-                Place::Chunk(row) => self
-                    .connection
-                    .prepare_cached("SELECT data FROM chunk WHERE id = ?1")?
-                    .query_row([row], |row| row.get(0)),
-                Place::Tail => self
-                    .connection
-                    .prepare_cached("SELECT data FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3")?
-                    .query_row(params![series.0, first.boot.0, first.mono.0], |row| row.get(0)),
-            }
+    /// What SQLite reports.
+    pub fn unpack(&self, stretch: &Stretch, wanted: impl Fn(usize) -> bool) -> Result<Option<Columns>> {
+        let Stretch { series, first, row, .. } = *stretch;
+        let place = Place { series, boot: first.boot, first_ms: first.mono.0, last_ms: first.mono.0 };
+        let data = match row {
+            Row::Chunk(id) => self.samples_of((id, place))?,
+            Row::Tail => self.tail_of(place)?,
         };
-        let data = read().map_err(self.err("read a chunk"))?;
-        codec::decode(&data, wanted).map_err(|source| Error::Chunk {
-            path: self.path.clone(),
-            series: series.0,
-            boot: i64::from(first.boot.0),
-            first_mono_ms: first.mono.0,
-            source,
-        })
+        Ok(data.and_then(|data| codec::decode(&data, wanted).ok()))
     }
 
     /// The last committed moment of a series in each boot that has any, in the order of the boots.
