@@ -55,6 +55,9 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
         Interrupted::Input(failure) => failure,
         Interrupted::Store(error) => Failure::daemon(&error),
     });
+    for found in writer.take_found() {
+        let _ = writeln!(std::io::stderr(), "\r{}", found.text());
+    }
     let report = stored.and_then(|()| writer.close().map_err(|error| Failure::daemon(&error)))?;
     let known = if report.refused > 0 {
         format!("; {} samples were there already and were left as they are", report.refused)
