@@ -16,6 +16,11 @@ fn fix(bank: &str, at: Moment, kind: &str, text: &str) -> FixRecord {
     FixRecord { bank: bank.to_owned(), at, kind: kind.to_owned(), before: None, after, text: text.to_owned() }
 }
 
+/// A saved state: any JSON will do.
+fn state_of(bank: &str) -> String {
+    format!("\"{bank}\"")
+}
+
 /// Results under a name: a track of `minutes` at a charge, a full fix in the first and the last minute, an anchor and a
 /// checkpoint.
 fn store_results(writer: &mut Writer, bank: &str, boot: BootNo, minutes: i64, soc: f64) {
@@ -27,7 +32,7 @@ fn store_results(writer: &mut Writer, bank: &str, boot: BootNo, minutes: i64, so
     for moment in [at(boot, 0), last] {
         writer.fix(fix(bank, moment, "full", bank)).expect("known boot");
     }
-    let (bank, state) = (bank.to_owned(), bank.to_owned());
+    let (bank, state) = (bank.to_owned(), state_of(bank));
     writer
         .anchor(Anchor { bank: bank.clone(), side: None, at: last, fix: None, version: 2, state: state.clone() })
         .expect("known boot");
@@ -79,11 +84,11 @@ fn the_draft_takes_the_place_of_the_results_and_nothing_else() {
     };
     let means = reader.history(&day).expect("known series").channels[0].mean.clone();
     assert!(means.iter().flatten().all(|mean| (mean - 0.7).abs() < 1e-9) && !means.is_empty(), "{means:?}");
-    assert_eq!(writer.load_checkpoint("house").expect("reads").map(|saved| saved.state), Some(draft.clone()));
+    assert_eq!(writer.load_checkpoint("house").expect("reads").map(|saved| saved.state), Some(state_of(&draft)));
     let anchors = writer.anchors("house").expect("reads");
-    assert_eq!(anchors.iter().map(|stored| &*stored.anchor.state).collect::<Vec<_>>(), [&*draft]);
+    assert_eq!(anchors.iter().map(|stored| &*stored.anchor.state).collect::<Vec<_>>(), [state_of(&draft)]);
     assert_eq!(all_samples(&scratch.path, tracks(&scratch.path, "drive")[0].id).len(), 700);
-    assert_eq!(writer.load_checkpoint("drive").expect("reads").map(|saved| saved.state), Some("drive".to_owned()));
+    assert_eq!(writer.load_checkpoint("drive").expect("reads").map(|saved| saved.state), Some(state_of("drive")));
     assert_eq!(all_samples(&scratch.path, shunt).len(), 1);
     // What was replaced is still there, for as long as nobody removes it.
     assert_eq!(tracks(&scratch.path, &replaced_of("house")).len(), 1);
