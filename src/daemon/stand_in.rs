@@ -4,7 +4,7 @@
 //! the card can be written again, it stops, takes in what stood in, and goes on with the store on the card. What stands in
 //! outlives the daemon, not a power cut.
 
-use std::fs::DirBuilder;
+use std::fs::{DirBuilder, File};
 use std::os::unix::fs::{DirBuilderExt, MetadataExt};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -129,6 +129,11 @@ impl StandIn {
     }
 }
 
+/// Whether files can be written where the store lies.
+fn lets_write(store: &Path) -> bool {
+    File::options().write(true).create(true).truncate(false).open(store.with_file_name("lock")).is_ok()
+}
+
 impl Away {
     /// Waits until the store on the card can be written, then `stop`s the daemon; tells whether it did.
     pub async fn wait_for_the_card(self, boot_id: String, stop: CancellationToken) -> bool {
@@ -138,7 +143,13 @@ impl Away {
                 let mut writer = Writer::open(&real, Options::default())?;
                 writer.begin_boot(&boot_id, BootKind::Live).map(drop)
             });
-            if !matches!(tried.await, Ok(Err(error)) if error.is_transient()) {
+            let is_away = match tried.await {
+                // It is broken: as soon as it can be renamed, a new one is begun.
+                Ok(Err(store::Error::Damaged { .. })) => !lets_write(&self.stand_in.real),
+                Ok(Err(error)) => error.is_transient(),
+                _ => false,
+            };
+            if !is_away {
                 tracing::info!("the store on the card can be used again; going over to it");
                 stop.cancel();
                 return true;

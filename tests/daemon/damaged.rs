@@ -1,5 +1,6 @@
 //! The daemon over damage: a piece that cannot be read, a file that is broken at the start, a file that breaks in use.
 
+use super::full_card::{Card, trouble};
 use super::*;
 
 /// A few hours of the house bank's shunt, ended an hour ago.
@@ -154,4 +155,29 @@ fn a_store_that_breaks_in_use_is_begun_anew_and_no_sample_since_is_lost() {
         .expect("a number");
     assert_eq!(fixes, 1);
     assert_eq!(berth.command(&["verify"]).status().expect("starts").code(), Some(0));
+}
+
+#[test]
+fn a_broken_store_that_cannot_be_renamed_is_told_and_begun_anew_once_it_can() {
+    let berth = Berth::new();
+    let Some(card) = Card::mount(&berth.path("data")) else { return };
+    std::fs::write(berth.path("data/taffrail.sqlite"), [0x5a; 20_000]).expect("writable");
+    std::fs::write(berth.path("data/lock"), "").expect("writable");
+    card.set_read_only(true);
+    let wire = berth.plug();
+    let mut daemon = berth.start();
+    daemon.wait_until_it_hears(&wire);
+    let said = daemon.wait_for("trouble", trouble);
+    assert!(said.contains("is damaged") && said.contains("could not be renamed"), "{said}");
+    wire.send(frame(1).as_bytes());
+    daemon.wait_for_mark(1);
+    card.set_read_only(false);
+    daemon.wait_for("a new store", |_| berth.path("data/taffrail.sqlite.broken-1").exists().then_some(()));
+    let told = event(&mut daemon, "store-damage");
+    assert!(told["text"].as_str().expect("a text").contains("It is kept as taffrail.sqlite.broken-1"), "{told}");
+    daemon.terminate();
+    assert!(daemon.end().expect("ends").success(), "{}", log(&berth));
+    assert_eq!(std::fs::read(berth.path("data/taffrail.sqlite.broken-1")).expect("kept"), [0x5a; 20_000]);
+    let marks: Vec<Option<f64>> = berth.stored().iter().map(|s| s.sample.values[MARK]).collect();
+    assert!(marks.contains(&Some(1.0)), "what came meanwhile is in the new store: {marks:?}");
 }
