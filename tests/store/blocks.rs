@@ -1,9 +1,9 @@
 //! Packed blocks of hours and days: what they show is what their rows show.
 
 use taffrail::quantity::{BootNo, UtcMs};
-use taffrail::store::{History, HistoryQuery, Reader, SeriesId, Writer};
+use taffrail::store::{History, HistoryQuery, Reader, SeriesId, SeriesKind, SeriesSpec, Writer};
 
-use super::{HOUR, START, Scratch, boot_at, count, open, sample, scratch, shunt};
+use super::{HOUR, START, Scratch, boot_at, count, open, sample, scratch, shunt, spec};
 
 const DAY: i64 = 24 * HOUR;
 
@@ -45,6 +45,23 @@ fn charts_from_blocks_are_those_from_rows() {
     let file = rusqlite::Connection::open(&scratch.path).expect("opens");
     file.execute("DELETE FROM summary_block", []).expect("deletes");
     assert_eq!(charts(&scratch, series), from_blocks);
+}
+
+#[test]
+fn results_that_are_removed_take_their_blocks_with_them() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    let track = SeriesSpec { kind: SeriesKind::Reckoning, ..spec("house-reckoning", &["soc"], 180_000) };
+    let track = writer.series(&track).expect("a series");
+    let boot = boot_at(&mut writer, "first", START);
+    for minute in 0..20 * 1440 {
+        writer.append(track, &sample(boot, minute * 60_000, &[0.5])).expect("known series");
+    }
+    writer.commit().expect("commits");
+    assert!(count(&scratch.path, "summary_block") > 0);
+    while writer.clear_results("house").expect("removes") {}
+    assert_eq!(count(&scratch.path, "summary_block"), 0);
+    assert_eq!(count(&scratch.path, "series"), 0);
 }
 
 #[test]

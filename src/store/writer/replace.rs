@@ -90,21 +90,21 @@ fn result_series(tx: &Connection, name: &str) -> rusqlite::Result<Vec<SeriesId>>
 /// What a series consists of, first what refers to the rest, and how much of it a batch removes.
 const PARTS: [(&str, i64); 8] = [
     (
-        "DELETE FROM minute_chunk WHERE id IN (SELECT c.id FROM chunk c JOIN minute_chunk m ON m.id = c.id
-        WHERE c.series = ?1 LIMIT ?2)",
+        "DELETE FROM summary_block WHERE (series, span_ms, boot, start_mono_ms) IN
+        (SELECT series, span_ms, boot, start_mono_ms FROM summary_block WHERE series = ?1 LIMIT ?2)",
         CHUNKS,
     ),
     (
         "DELETE FROM thinned WHERE chunk IN (SELECT c.id FROM chunk c JOIN thinned t ON t.chunk = c.id
-            WHERE c.series = ?1 LIMIT ?2)",
+        WHERE c.series = ?1 LIMIT ?2)",
         ROWS,
+    ),
+    (
+        "DELETE FROM minute_chunk WHERE id IN (SELECT c.id FROM chunk c JOIN minute_chunk m ON m.id = c.id
+        WHERE c.series = ?1 LIMIT ?2)",
+        CHUNKS,
     ),
     ("DELETE FROM chunk WHERE id IN (SELECT id FROM chunk WHERE series = ?1 LIMIT ?2)", CHUNKS),
-    (
-        "DELETE FROM summary_block WHERE (series, span_ms, boot, start_mono_ms) IN
-            (SELECT series, span_ms, boot, start_mono_ms FROM summary_block WHERE series = ?1 LIMIT ?2)",
-        ROWS,
-    ),
     (
         "DELETE FROM tail WHERE (series, boot, first_mono_ms) IN
         (SELECT series, boot, first_mono_ms FROM tail WHERE series = ?1 LIMIT ?2)",
