@@ -324,3 +324,29 @@ fn thinned_chunks_are_sound_and_their_sums_are_said_to_be_unproved() {
     let unmarked = after(&scratch, run("DELETE FROM thinned"));
     assert!(named(&unmarked, "minute_chunk") && named(&unmarked, "hour_summary"), "{unmarked:?}");
 }
+
+#[test]
+fn blocks_of_hours_and_days_are_proved_against_their_rows() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    for run in 0..2 {
+        let boot = boot_at(&mut writer, &format!("boot {run}"), START + run * 30 * HOUR);
+        let series = writer.series(&spec("slow", &["temperature_c"], 900_000)).expect("fits");
+        for minute in 0..700 {
+            writer.append(series, &sample(boot, minute * 60_000, &[(minute % 9) as f64])).expect("fits");
+        }
+    }
+    writer.close().expect("room");
+    assert!(count(&scratch.path, "summary_block") > 0, "the first boot is over");
+    assert_eq!(proof(&scratch.path).findings, []);
+    for change in [
+        "UPDATE summary_block SET data = substr(data, 2)",
+        "UPDATE summary_block SET start_mono_ms = start_mono_ms + 1",
+        "UPDATE hour_summary SET min = min - 1 WHERE boot = 1",
+        "DELETE FROM day_summary WHERE boot = 1",
+    ] {
+        let found = after(&scratch, run(change));
+        assert!(named(&found, "summary_block"), "{change}: {found:?}");
+    }
+    assert_eq!(after(&scratch, run("DELETE FROM summary_block")), [], "without one the rows are read");
+}

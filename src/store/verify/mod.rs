@@ -4,6 +4,7 @@
 //! by the same rules as when they were folded; what is stored must be what comes out. Where a piece cannot be read, the
 //! hours and days that it reaches into cannot be proved, and are counted as such; so are those of chunks that were thinned.
 
+mod blocks;
 mod chunks;
 mod file;
 mod minutes;
@@ -172,6 +173,7 @@ impl Proof<'_> {
             self.part(|proof| proof.check_chunks(place))?;
             self.part(|proof| proof.check_tail(place))?;
         }
+        self.part(Proof::check_blocks)?;
         self.part(Proof::check_spans)?;
         self.part(Proof::check_states)?;
         self.part(Proof::check_slate)?;

@@ -115,6 +115,19 @@ fn pack(
     Ok(())
 }
 
+/// What the block that begins at a time must hold by its rows; `None` without any, or if there are no blocks of that span.
+pub(in crate::store) fn block_of_rows(
+    connection: &Connection,
+    place: (SeriesId, BootNo),
+    span_ms: i64,
+    start_ms: i64,
+) -> rusqlite::Result<Option<Vec<u8>>> {
+    match SPANS.iter().find(|(known, _)| *known == span_ms) {
+        Some((_, rows)) => packed(connection, place, rows, (start_ms, start_ms + block_ms(span_ms))),
+        None => Ok(None),
+    }
+}
+
 /// [`MINUTE_COLUMNS`] a channel, by [`slot`], as in the minute summaries, but exact; `None` if there are no rows.
 fn packed(
     tx: &Connection,
