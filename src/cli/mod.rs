@@ -1,11 +1,18 @@
 //! Commands. Each reads its arguments, calls the library, and says plainly what went wrong.
 
+mod amount;
+mod backup;
 mod check;
+mod copied;
 mod demo;
 mod failure;
 mod import;
+mod info;
+mod progress;
 mod reckon;
+mod restore;
 mod trace;
+mod which;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -40,6 +47,12 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Copy the store to a file, while the daemon runs, and check the copy
+    Backup(backup::BackupArguments),
+    /// Check a copy and put it back in the place of the store, which is kept under another name
+    Restore(restore::RestoreArguments),
+    /// Tell size, span and growth of the store, and how long the card lasts
+    Info(info::InfoArguments),
 }
 
 #[derive(Debug, clap::Args)]
@@ -72,5 +85,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Backup(arguments) => backup::backup(&arguments),
+        Command::Restore(arguments) => restore::restore(&arguments),
+        Command::Info(arguments) => info::info(&arguments),
     }
 }

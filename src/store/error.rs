@@ -56,6 +56,15 @@ pub enum Error {
         /// SQLite's own words.
         source: rusqlite::Error,
     },
+    /// The folder that the file lies in.
+    #[error("cannot look at the folder {path}: {cause}")]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// Why not.
+        #[source]
+        cause: std::io::Error,
+    },
     /// A stored chunk does not decode.
     #[error("{path}: a stored chunk of series {series}, boot {boot}, from {first_mono_ms} ms cannot be read: {source}")]
     Chunk {

@@ -37,7 +37,9 @@
 mod block;
 pub mod codec;
 mod common;
+mod copy;
 mod error;
+mod info;
 mod reader;
 mod record;
 mod schema;
@@ -45,7 +47,9 @@ mod summary;
 mod thread;
 mod writer;
 
+pub use copy::{Broken, Copied, CopyError, CopyStep, Progress, PutBack, Soundness, copy, finish_put_back, put_back};
 pub use error::{Error, Result};
+pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
 pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
