@@ -113,7 +113,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let address = listener.local_addr().unwrap_or(config.listen);
 
     let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
-    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY)?;
+    let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
 
     let mut links = JoinSet::new();
@@ -141,7 +141,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         devices: watches.clone(),
         clock: clock.clone(),
-        readers: http::Readers::new(data_dir.store_path()),
+        readers: http::Readers::new(data_dir.store_path(), store.feed()),
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),

@@ -51,7 +51,7 @@ impl Aboard {
         let path = store_path(dir.path());
         let prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
         let boot = prepared.boot;
-        let (store, thread) = store::spawn(prepared.writer, clock.clone(), store::COMMIT_EVERY).expect("a thread");
+        let (store, thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE).expect("a thread");
         let (clock_state, _task) = clock_task::start(&clock, boot, None, store.clone());
         let (_, seen) = watch::channel(link::DeviceStatus::new(clock.mono(), 3));
         let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
@@ -61,7 +61,7 @@ impl Aboard {
             banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
             devices: vec![prepare::device_watch(&config.devices[0], seen)],
             clock: clock.clone(),
-            readers: http::Readers::new(path),
+            readers: http::Readers::new(path, store.feed()),
             store: Box::new(store::StoreStatus::default),
             clock_trusted: clock_state.trusted(),
             stop: CancellationToken::new(),

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::problem::Problem;
-use crate::store::{Reader, Result};
+use crate::store::{Reader, Result, WaitingFeed};
 
 /// Readers kept open between requests: as many as a page asks at once.
 const KEPT: usize = 4;
@@ -13,14 +13,15 @@ const KEPT: usize = 4;
 #[derive(Clone)]
 pub struct Readers {
     path: PathBuf,
+    feed: WaitingFeed,
     idle: Arc<Mutex<Vec<Reader>>>,
 }
 
 impl Readers {
-    /// Readers of the store at `path`.
+    /// Readers of the store at `path`, which see what its writer tells to `feed` too.
     #[must_use]
-    pub fn new(path: PathBuf) -> Readers {
-        Readers { path, idle: Arc::default() }
+    pub fn new(path: PathBuf, feed: WaitingFeed) -> Readers {
+        Readers { path, feed, idle: Arc::default() }
     }
 
     /// Size of the store's file and of its log, bytes; 0 where there is none yet.
@@ -48,7 +49,7 @@ impl Readers {
 
     fn lend<T>(&self, work: impl FnOnce(&Reader) -> Result<T>) -> Result<T> {
         let kept = self.idle.lock().unwrap_or_else(PoisonError::into_inner).pop();
-        let reader = kept.map_or_else(|| Reader::open(&self.path), Ok)?;
+        let reader = kept.map_or_else(|| Reader::open_fed(&self.path, self.feed.clone()), Ok)?;
         let result = work(&reader);
         let mut idle = self.idle.lock().unwrap_or_else(PoisonError::into_inner);
         if idle.len() < KEPT {

@@ -39,6 +39,8 @@ pub(super) struct Block {
     pub(super) columns: Columns,
     /// The first so many are already in rows of the tail.
     pub(super) written: usize,
+    /// The first so many are safe: in rows of the tail, or on the slate.
+    pub(super) secured: usize,
 }
 
 /// A stretch ready to be written as a chunk.
@@ -49,6 +51,10 @@ pub(super) struct Closed {
     pub(super) count: usize,
     /// How many of them are already safe in rows of the tail.
     pub(super) in_tail: usize,
+    /// How many of them are safe there or on the slate.
+    pub(super) secured: usize,
+    /// Those that no row of the tail holds, packed; `None` if the chunk is just that.
+    pub(super) not_in_tail: Option<(i64, Vec<u8>)>,
     pub(super) chunk: Vec<u8>,
     pub(super) minutes: Option<Vec<u8>>,
     pub(super) hours: Vec<ChannelSummary>,
@@ -93,6 +99,21 @@ impl Block {
         codec::encode(&self.columns.time_ms[from..], &channels)
     }
 
+    /// What no row of the tail holds, where that is not the whole block: where it begins, and the samples packed.
+    fn rest(&self) -> Option<(i64, Vec<u8>)> {
+        let first_ms = *self.columns.time_ms.get(self.written)?;
+        (self.written > 0).then(|| (first_ms, self.packed_from(self.written)))
+    }
+
+    /// Appends one row of unpacked ones.
+    pub(super) fn push_row(&mut self, more: &Columns, row: usize) {
+        self.widen(more.channels.len());
+        self.columns.time_ms.push(more.time_ms[row]);
+        for (position, column) in self.columns.channels.iter_mut().enumerate() {
+            column.push(more.channels.get(position).map_or(f64::NAN, |values| values[row]));
+        }
+    }
+
     /// Appends unpacked rows.
     pub(super) fn extend(&mut self, more: &Columns) {
         self.widen(more.channels.len());
@@ -114,6 +135,8 @@ impl Block {
             last_ms,
             count: self.len(),
             in_tail: self.written,
+            secured: self.secured,
+            not_in_tail: self.rest(),
             chunk: self.packed_from(0),
             minutes: None,
             hours: Vec::new(),

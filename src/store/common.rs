@@ -75,7 +75,7 @@ pub(super) fn last_moments(connection: &Connection, series: Option<SeriesId>) ->
         .query_map([series.map(|id| id.0)], |row| Ok(moment(row.get(0)?, row.get(1)?)))?
         .collect::<rusqlite::Result<_>>()?;
     let mut tails = connection.prepare_cached(
-        "SELECT tail.boot, tail.first_mono_ms, tail.data FROM tail JOIN boot ON boot.no = tail.boot
+        "SELECT tail.boot, tail.first_mono_ms, tail.data FROM every_tail tail JOIN boot ON boot.no = tail.boot
          WHERE (?1 IS NULL AND boot.kind = 'live') OR series = ?1",
     )?;
     let mut rows = tails.query([series.map(|id| id.0)])?;

@@ -2,24 +2,38 @@
 //!
 //! # The life of a sample
 //! 1. [`Writer::append`] puts it into the open block of its series, in memory. Nothing is written.
-//! 2. [`Writer::commit`], every [`COMMIT_EVERY`], writes what the block has gained as one small row of the table `tail`,
-//!    together with the fixes, events, clock fixes and checkpoints that came in meanwhile: one transaction, one fsync.
-//! 3. When the first sample of the next hour (of the boot, not of the day) comes, the block closes: it is packed into
+//! 2. [`Writer::secure`], when the oldest sample that is not safe has waited for [`Pace::secure_after`], writes all that
+//!    no commit holds to the slate, a small file beside the store ([`slate`]).
+//! 3. [`Writer::commit`], every [`Pace::commit_every`], and in place of a note as soon as a fix, an event, a clock fix or
+//!    a closed hour waits, writes what the block has gained as one small row of the table `tail`, together with those
+//!    records and the saved states: one transaction, one fsync. The notes on the slate are void from then on.
+//! 4. When the first sample of the next hour (of the boot, not of the day) comes, the block closes: it is packed into
 //!    one chunk, and summarised by minutes, hours and days. The next commit writes chunk and summaries and deletes the
 //!    rows of the tail that they replace, in the same transaction. A series slower than 600 samples an hour waits for
 //!    so many; a very fast one closes each 65,536 samples.
-//! 4. A restart in the same boot takes the tail up again as the open block. A new boot closes it.
-//! 5. [`Reader`] answers from days, hours, minutes or samples, whichever is coarse enough for the question, and always
-//!    adds the tail. UTC is worked out then, from the clock fixes known then: nothing stored is ever re-dated.
+//! 5. A restart in the same boot takes the tail up again as the open block, and commits what the slate holds. A new boot
+//!    closes it.
+//! 6. [`Reader`] answers from days, hours, minutes or samples, whichever is coarse enough for the question, and always
+//!    adds the tail, and within the writer's process what waits for a commit ([`WaitingFeed`]). UTC is worked out then,
+//!    from the clock fixes known then: nothing stored is ever re-dated.
 //!
 //! # What is at risk, and when
-//! - What was appended since the last commit, at a power cut: at most [`COMMIT_EVERY`] and the time of one commit.
-//! - Nothing that a commit has acknowledged, by SQLite's own contract (WAL with `synchronous = FULL`), as far as the
-//!   card keeps its promise to have written what was synced.
-//! - Nothing while the card is full, locked or read-only: a commit that fails leaves all as it was, in memory too.
-//!   Closed hours wait there packed, about 5,000 bytes each for three channels at 1 Hz, up to
-//!   [`Options::pending_bytes`]; then the oldest are dropped, and counted.
-//! - The checkpoint of the reckoning and the samples that it has seen go in together, so they never disagree.
+//! - What was appended since the last note or commit, at a power cut: at most [`Pace::secure_after`] and the time of one
+//!   note.
+//! - Nothing that a note or a commit has acknowledged, as far as the card keeps its promise to have written what was
+//!   synced: a commit by SQLite's own contract (WAL with `synchronous = FULL`), a note by two slots with checksums, of
+//!   which only the older one is ever written over.
+//! - Nothing while the card is full, locked or read-only: a commit that fails leaves all as it was, in memory too, and
+//!   the slate, which never grows, still takes half a day of a device at 1 Hz. Closed hours wait in memory packed, about
+//!   5,000 bytes each for three channels at 1 Hz, up to [`Options::pending_bytes`]; then the oldest are dropped, and
+//!   counted.
+//! - A saved state of the reckoning may be up to [`Pace::commit_every`] older than the last safe sample; a start takes it
+//!   through the samples since. It is never newer than the samples that are safe.
+//!
+//! # Why a file beside SQLite
+//! A commit each few seconds wears a card most by what the file system notes about it in its own journal. Measured on
+//! ext4 (`flash_bench`), the slate halves what reaches the card. It is the simplest thing that can: it never grows, has
+//! one reader (the next start), and the store is whole without it, but for the last minutes.
 //!
 //! # Why each PRAGMA
 //! - `journal_mode = WAL`: readers never wait for the writer nor hold it up, and a commit appends to one file.
@@ -43,8 +57,10 @@ mod info;
 mod reader;
 mod record;
 mod schema;
+pub mod slate;
 mod summary;
 mod thread;
+mod waiting;
 mod writer;
 
 pub use copy::{Broken, Copied, CopyError, CopyStep, Progress, PutBack, Soundness, copy, finish_put_back, put_back};
@@ -52,5 +68,6 @@ pub use error::{Error, Result};
 pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
-pub use thread::{COMMIT_EVERY, StoreStatus, WriterHandle, spawn};
+pub use thread::{Pace, StoreStatus, WriterHandle, spawn};
+pub use waiting::WaitingFeed;
 pub use writer::{Appended, CommitReport, Options, Writer};

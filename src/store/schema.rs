@@ -24,6 +24,22 @@ const CHECK_UP_TO_BYTES: i64 = 16 << 20;
 /// How long to wait for another program's lock. The writer is alone by design; a person with an SQLite tool is not.
 const BUSY: Duration = Duration::from_secs(5);
 
+/// What waits for a commit, beside the committed tail: a table in memory of this connection alone, and both in one view.
+const WAITING: &str = "
+    PRAGMA temp_store = MEMORY;
+    CREATE TEMP TABLE waiting (
+        series INTEGER NOT NULL,
+        boot INTEGER NOT NULL,
+        first_mono_ms INTEGER NOT NULL,
+        count INTEGER NOT NULL,
+        data BLOB NOT NULL,
+        PRIMARY KEY (series, boot, first_mono_ms)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TEMP VIEW every_tail AS
+        SELECT series, boot, first_mono_ms, count, data FROM main.tail
+        UNION ALL
+        SELECT series, boot, first_mono_ms, count, data FROM temp.waiting;";
+
 pub(super) fn open_writer(path: &Path) -> Result<Connection> {
     let connection = Connection::open(path).map_err(|e| Error::sqlite(path, "open it", e))?;
     let err = |e| Error::sqlite(path, "set it up", e);
@@ -40,6 +56,7 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
         .map_err(err)?;
     check(&connection, path)?;
     migrate(&connection, layout).map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
+    connection.execute_batch(WAITING).map_err(err)?;
     Ok(connection)
 }
 
@@ -50,6 +67,7 @@ pub(super) fn open_reader(path: &Path) -> Result<Connection> {
     if known_layout(&connection, path)? == 0 {
         return Err(Error::NotOurs { path: path.to_owned() });
     }
+    connection.execute_batch(WAITING).map_err(|e| Error::sqlite(path, "set it up", e))?;
     connection.set_prepared_statement_cache_capacity(64);
     Ok(connection)
 }

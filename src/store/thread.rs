@@ -9,17 +9,29 @@ use tokio::sync::oneshot;
 
 use super::error::{Error, Result};
 use super::record::{Anchor, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::waiting::WaitingFeed;
 use super::writer::{CommitReport, Writer};
 use crate::clock::{Clock, WallReading};
-use crate::quantity::{BootNo, Sample};
+use crate::quantity::{BootNo, MonoMs, Sample};
 
 /// Commands that wait for the thread. At 1 Hz that is over an hour of one device; while the card is slow for a few
 /// seconds nothing is near it.
 const QUEUE: usize = 4096;
 
-/// How often to commit: the store may lose at most 10 s at a power cut, and a slow card may take seconds for one
-/// commit. Fewer would be too few, more would only wear the card.
-pub const COMMIT_EVERY: Duration = Duration::from_secs(5);
+/// How soon what was taken is made safe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pace {
+    /// A sample waits no longer than this before it is on the slate or in a commit.
+    pub secure_after: Duration,
+    /// What is only on the slate, and saved states, are committed this often.
+    pub commit_every: Duration,
+}
+
+impl Pace {
+    /// The daemon's. A power cut may cost 10 s at most, and a slow card may take a second and more for a note. A commit
+    /// each five minutes costs less than the notes between, and a start takes as long to read what they hold.
+    pub const LIVE: Pace = Pace { secure_after: Duration::from_millis(8500), commit_every: Duration::from_secs(300) };
+}
 
 type Reply<T> = oneshot::Sender<Result<T>>;
 
@@ -43,8 +55,10 @@ pub struct StoreStatus {
     pub report: CommitReport,
     /// Why the last commit failed; `None` while all is well.
     pub trouble: Option<String>,
-    /// Samples that the next commit will make safe.
+    /// Samples that a power cut would cost now.
     pub waiting: usize,
+    /// The longest that a sample has waited to be made safe, since the start.
+    pub longest_wait: Duration,
     /// Commands that did not fit into the queue, since the start.
     pub overrun: u64,
     /// Samples and records that the store refused as unfit, since the start.
@@ -56,39 +70,45 @@ pub struct StoreStatus {
 pub struct WriterHandle {
     commands: SyncSender<Command>,
     status: Arc<Mutex<StoreStatus>>,
+    feed: WaitingFeed,
 }
 
-/// Puts a writer on a thread that commits every `every` ([`COMMIT_EVERY`] but for tests; monotonic time by `clock`) and when asked, and closes the
-/// file when the last handle is dropped or [`WriterHandle::close`] is called.
+/// Puts a writer on a thread that makes safe what it takes at this pace ([`Pace::LIVE`] but for tests; monotonic time by
+/// `clock`) and when asked, and closes the file when the last handle is dropped or [`WriterHandle::close`] is called.
 ///
 /// # Errors
 /// [`Error::Thread`] if the system has no thread to give.
-pub fn spawn(
-    writer: Writer,
-    clock: Clock,
-    every: Duration,
-) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
+pub fn spawn(writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
     let (commands, queue) = sync_channel(QUEUE);
     let status = Arc::new(Mutex::new(StoreStatus::default()));
-    let thread = Thread { writer, status: Arc::clone(&status) };
+    let feed = WaitingFeed::default();
+    feed.publish(writer.mark(), writer.waiting());
+    let committed = clock.mono();
+    let thread =
+        Thread { writer, clock, pace, status: Arc::clone(&status), feed: feed.clone(), committed, oldest: None };
     let joined = std::thread::Builder::new()
         .name("store".to_owned())
-        .spawn(move || thread.run(&queue, &clock, every))
+        .spawn(move || thread.run(&queue))
         .map_err(Error::Thread)?;
-    Ok((WriterHandle { commands, status }, joined))
+    Ok((WriterHandle { commands, status, feed }, joined))
 }
 
 struct Thread {
     writer: Writer,
+    clock: Clock,
+    pace: Pace,
     status: Arc<Mutex<StoreStatus>>,
+    feed: WaitingFeed,
+    /// When the last commit was tried.
+    committed: MonoMs,
+    /// When the first came of what is not safe yet.
+    oldest: Option<MonoMs>,
 }
 
 impl Thread {
-    fn run(mut self, queue: &Receiver<Command>, clock: &Clock, every: Duration) -> Result<CommitReport> {
-        let every_ms = i64::try_from(every.as_millis()).unwrap_or(i64::MAX);
-        let mut due = clock.mono() + every_ms;
+    fn run(mut self, queue: &Receiver<Command>) -> Result<CommitReport> {
         loop {
-            let left = u64::try_from(due - clock.mono()).unwrap_or(0);
+            let left = u64::try_from(self.due() - self.clock.mono()).unwrap_or(0);
             let command = if left == 0 {
                 Err(RecvTimeoutError::Timeout)
             } else {
@@ -99,19 +119,26 @@ impl Thread {
                     return self.writer.close();
                 }
                 Ok(Command::Flush(reply)) => {
-                    let result = self.commit();
-                    due = clock.mono() + every_ms;
                     // Whoever asked may have gone meanwhile.
-                    let _ = reply.send(result);
+                    let _ = reply.send(self.make_safe(true));
                 }
-                Ok(command) => self.take(command),
+                Ok(command) => {
+                    self.oldest.get_or_insert(self.clock.mono());
+                    self.take(command);
+                }
                 Err(RecvTimeoutError::Timeout) => {
+                    let commit = self.clock.mono() - self.committed >= millis(self.pace.commit_every);
                     // A failure is kept in the status and logged once; the next turn tries again.
-                    let _ = self.commit();
-                    due = clock.mono() + every_ms;
+                    let _ = self.make_safe(commit);
                 }
             }
         }
+    }
+
+    /// When something is to be done, if no command comes before.
+    fn due(&self) -> MonoMs {
+        let commit = self.committed + millis(self.pace.commit_every);
+        self.oldest.map_or(commit, |oldest| commit.min(oldest + millis(self.pace.secure_after)))
     }
 
     fn take(&mut self, command: Command) {
@@ -141,9 +168,18 @@ impl Thread {
         }
     }
 
-    fn commit(&mut self) -> Result<CommitReport> {
-        let result = self.writer.commit();
+    /// By a commit if `commit`, else at the least cost. Tells readers and the status what came of it.
+    fn make_safe(&mut self, commit: bool) -> Result<CommitReport> {
+        let mark = self.writer.mark();
+        let result = if commit { self.writer.commit() } else { self.writer.secure() };
+        let now = self.clock.mono();
+        if commit || self.writer.mark() != mark {
+            self.committed = now;
+        }
+        self.feed.publish(self.writer.mark(), self.writer.waiting());
+        let waited = self.oldest.take().map_or(0, |oldest| now - oldest);
         let mut status = lock(&self.status);
+        status.longest_wait = status.longest_wait.max(Duration::from_millis(u64::try_from(waited).unwrap_or(0)));
         status.waiting = self.writer.waiting_samples();
         match &result {
             Ok(report) => {
@@ -153,6 +189,8 @@ impl Thread {
                 }
             }
             Err(error) => {
+                // What waits is still to be made safe.
+                self.oldest = Some(now);
                 let trouble = error.to_string();
                 if status.trouble.as_ref() != Some(&trouble) {
                     tracing::error!(%error, "the store cannot write; it keeps what it holds and tries again");
@@ -165,6 +203,12 @@ impl Thread {
 }
 
 impl WriterHandle {
+    /// What waits for a commit, for readers of this process ([`super::Reader::open_fed`]).
+    #[must_use]
+    pub fn feed(&self) -> WaitingFeed {
+        self.feed.clone()
+    }
+
     /// Sends a sample.
     ///
     /// # Errors
@@ -282,6 +326,10 @@ impl WriterHandle {
             }
         }
     }
+}
+
+fn millis(duration: Duration) -> i64 {
+    i64::try_from(duration.as_millis()).unwrap_or(i64::MAX / 2)
 }
 
 /// The status is plain numbers: a thread that ended while it held the lock left nothing half done.

@@ -17,7 +17,7 @@ use taffrail::http::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order,
 use taffrail::link::DeviceStatus;
 use taffrail::quantity::{Band, Moment, MonoMs, Sample, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
-use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, Writer};
+use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, WaitingFeed, Writer};
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
@@ -138,7 +138,7 @@ impl Boat {
                 status,
             }],
             clock: Clock::new(Standing),
-            readers: Readers::new(path),
+            readers: Readers::new(path, WaitingFeed::default()),
             store: Box::new(StoreStatus::default),
             clock_trusted,
             stop: CancellationToken::new(),

@@ -4,6 +4,7 @@ mod charts;
 mod crash;
 mod keeps;
 mod opening;
+mod slate;
 mod thread;
 
 use std::path::{Path, PathBuf};

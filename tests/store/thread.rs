@@ -3,9 +3,13 @@
 use std::time::Duration;
 
 use taffrail::clock::Clock;
-use taffrail::store::{Error, spawn};
+use taffrail::store::{Error, Pace, spawn};
 
 use super::*;
+
+fn pace(each: Duration) -> Pace {
+    Pace { secure_after: each, commit_every: each }
+}
 
 #[test]
 fn what_was_sent_is_on_the_card_after_a_flush_and_after_close() {
@@ -13,7 +17,7 @@ fn what_was_sent_is_on_the_card_after_a_flush_and_after_close() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
+    let (handle, thread) = spawn(writer, Clock::system(), pace(Duration::from_secs(3600))).expect("a thread");
     for mono in [1000, 2000] {
         handle.append(series, sample(boot, mono, &[50.0, 1.0, 20.0])).expect("runs");
     }
@@ -32,7 +36,7 @@ fn it_commits_by_itself_and_counts_what_does_not_fit() {
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
     let series = writer.series(&shunt(10_000)).expect("fits");
-    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_millis(20)).expect("a thread");
+    let (handle, thread) = spawn(writer, Clock::system(), pace(Duration::from_millis(20))).expect("a thread");
     handle.append(series, sample(boot, 1000, &[50.0, 1.0, 20.0])).expect("runs");
     handle.append(series, sample(boot, 2000, &[50.0])).expect("runs");
     for _ in 0..500 {
@@ -52,7 +56,7 @@ async fn series_and_flush_can_be_awaited() {
     let scratch = scratch();
     let mut writer = open(&scratch.path);
     let boot = boot_at(&mut writer, "one", START);
-    let (handle, thread) = spawn(writer, Clock::system(), Duration::from_secs(3600)).expect("a thread");
+    let (handle, thread) = spawn(writer, Clock::system(), pace(Duration::from_secs(3600))).expect("a thread");
     let series = handle.series(shunt(10_000)).await.expect("fits");
     handle.append(series, sample(boot, 1000, &[50.0, 1.0, 20.0])).expect("runs");
     assert_eq!(handle.flush().await.expect("room").samples, 1);

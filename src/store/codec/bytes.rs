@@ -2,7 +2,7 @@
 
 use super::CodecError;
 
-pub(super) fn put(out: &mut Vec<u8>, mut value: u64) {
+pub(in crate::store) fn put(out: &mut Vec<u8>, mut value: u64) {
     while value >= 0x80 {
         out.push(value.to_le_bytes()[0] | 0x80);
         value >>= 7;
@@ -11,7 +11,7 @@ pub(super) fn put(out: &mut Vec<u8>, mut value: u64) {
 }
 
 /// Small magnitudes of either sign become small numbers.
-pub(super) fn put_signed(out: &mut Vec<u8>, value: i64) {
+pub(in crate::store) fn put_signed(out: &mut Vec<u8>, value: i64) {
     put(out, ((value << 1) ^ (value >> 63)).cast_unsigned());
 }
 
@@ -21,10 +21,10 @@ pub(super) fn bits_signed(value: i64) -> u32 {
 }
 
 /// What is left to read of a chunk.
-pub(super) struct Bytes<'a>(pub(super) &'a [u8]);
+pub(in crate::store) struct Bytes<'a>(pub(in crate::store) &'a [u8]);
 
 impl<'a> Bytes<'a> {
-    pub(super) fn take(&mut self, count: usize) -> Result<&'a [u8], CodecError> {
+    pub(in crate::store) fn take(&mut self, count: usize) -> Result<&'a [u8], CodecError> {
         let (taken, rest) = self.0.split_at_checked(count).ok_or(CodecError::Short)?;
         self.0 = rest;
         Ok(taken)
@@ -34,7 +34,7 @@ impl<'a> Bytes<'a> {
         Ok(self.take(1)?[0])
     }
 
-    pub(super) fn number(&mut self) -> Result<u64, CodecError> {
+    pub(in crate::store) fn number(&mut self) -> Result<u64, CodecError> {
         let mut value = 0_u64;
         for shift in (0..64).step_by(7) {
             let byte = self.byte()?;
@@ -46,13 +46,13 @@ impl<'a> Bytes<'a> {
         Err(CodecError::Nonsense("a number longer than 64 bits"))
     }
 
-    pub(super) fn signed(&mut self) -> Result<i64, CodecError> {
+    pub(in crate::store) fn signed(&mut self) -> Result<i64, CodecError> {
         let value = self.number()?;
         Ok((value >> 1).cast_signed() ^ -(value & 1).cast_signed())
     }
 
     /// A length that cannot exceed what is left.
-    pub(super) fn section(&mut self) -> Result<Bytes<'a>, CodecError> {
+    pub(in crate::store) fn section(&mut self) -> Result<Bytes<'a>, CodecError> {
         let length = usize::try_from(self.number()?).map_err(|_| CodecError::Short)?;
         Ok(Bytes(self.take(length)?))
     }

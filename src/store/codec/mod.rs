@@ -8,7 +8,7 @@
 //! Decoding checks the CRC first and then trusts nothing: damaged bytes give an error, never a panic, and never more
 //! memory than [`MAX_COUNT`] samples take.
 
-mod bytes;
+pub(super) mod bytes;
 mod column;
 
 use bytes::{Bytes, put};

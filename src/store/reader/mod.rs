@@ -7,7 +7,7 @@ mod records;
 mod samples;
 mod scan;
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -16,6 +16,7 @@ use rusqlite::{Connection, Transaction};
 use super::block::POWER;
 use super::error::{Error, Result};
 use super::record::{SeriesId, SeriesInfo, StoredAnchor};
+use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
 use crate::quantity::{Timeline, UtcMs};
 
@@ -30,6 +31,8 @@ pub struct Reader {
     connection: Connection,
     /// With the number of the last clock fix in it: fixes are only ever added.
     timeline: RefCell<Option<(i64, Arc<Timeline>)>>,
+    feed: WaitingFeed,
+    loaded: Cell<Loaded>,
 }
 
 impl Reader {
@@ -39,7 +42,17 @@ impl Reader {
     /// [`Error::NotOurs`] also where there is nothing in the file yet, [`Error::TooNew`], [`Error::Damaged`], or what
     /// SQLite reports.
     pub fn open(path: &Path) -> Result<Reader> {
-        Ok(Reader { path: path.to_owned(), connection: schema::open_reader(path)?, timeline: RefCell::new(None) })
+        Reader::open_fed(path, WaitingFeed::default())
+    }
+
+    /// As [`Reader::open`]; sees what waits for a commit too, as far as the writer's thread has told it to `feed`.
+    ///
+    /// # Errors
+    /// As [`Reader::open`].
+    pub fn open_fed(path: &Path, feed: WaitingFeed) -> Result<Reader> {
+        let connection = schema::open_reader(path)?;
+        let (timeline, loaded) = (RefCell::new(None), Cell::new(Loaded::default()));
+        Ok(Reader { path: path.to_owned(), connection, timeline, feed, loaded })
     }
 
     /// All boots with their clock fixes.
@@ -130,9 +143,41 @@ impl Reader {
         Ok(first.zip(lasts.into_iter().filter_map(utc).max()))
     }
 
-    /// All statements until this is dropped see the same state of the store.
+    /// All statements until this is dropped see the same state of the store, with what waits for the commit after it.
     fn snapshot(&self) -> Result<Transaction<'_>> {
-        self.connection.unchecked_transaction().map_err(self.err("begin to read"))
+        let begin = || self.connection.unchecked_transaction().map_err(self.err("begin to read"));
+        let mut waiting = self.feed.latest();
+        while waiting.is_told() {
+            self.load(|loaded| loaded.follow(&self.connection, &waiting))?;
+            let snapshot = begin()?;
+            if self.mark()? == waiting.mark {
+                return Ok(snapshot);
+            }
+            let newer = self.feed.latest();
+            if newer.is_same(&waiting) {
+                // A commit that is not told yet has taken all of it.
+                drop(snapshot);
+                self.load(|loaded| loaded.forget(&self.connection))?;
+                return begin();
+            }
+            waiting = newer;
+        }
+        begin()
+    }
+
+    fn load(&self, change: impl FnOnce(&mut Loaded) -> rusqlite::Result<()>) -> Result<()> {
+        let mut loaded = self.loaded.get();
+        let changed = change(&mut loaded).map_err(self.err("take in what waits for a commit"));
+        self.loaded.set(loaded);
+        changed
+    }
+
+    /// The mark of the last commit in sight.
+    fn mark(&self) -> Result<i64> {
+        self.connection
+            .prepare_cached("SELECT mark FROM slate_mark")
+            .and_then(|mut select| select.query_row([], |row| row.get(0)))
+            .map_err(self.err("read the mark of its last commit"))
     }
 
     fn err(&self, what: &'static str) -> impl Fn(rusqlite::Error) -> Error + '_ {

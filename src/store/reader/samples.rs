@@ -124,7 +124,7 @@ impl Samples<'_> {
             let keys = params![self.id.0, range.boot.0, range.from.0, range.to.0];
             let chunks = chunks.query_map(keys, |row| row.get(0).map(Next::Chunk))?;
             let mut tails = self.reader.connection.prepare_cached(
-                "SELECT first_mono_ms FROM tail
+                "SELECT first_mono_ms FROM every_tail
                  WHERE series = ?1 AND boot = ?2 AND first_mono_ms < ?3 ORDER BY first_mono_ms",
             )?;
             let keys = params![self.id.0, range.boot.0, range.to.0];
@@ -151,7 +151,7 @@ impl Samples<'_> {
                     .reader
                     .connection
                     .prepare_cached(
-                        "SELECT first_mono_ms, data FROM tail
+                        "SELECT first_mono_ms, data FROM every_tail
                          WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3",
                     )?
                     .query_row(params![self.id.0, boot.0, first], |row| Ok((row.get(0)?, row.get(1)?))),

@@ -121,7 +121,7 @@ impl Reader {
             }
             let mut tails = self
                 .connection
-                .prepare_cached("SELECT boot, min(first_mono_ms) FROM tail WHERE series = ?1 GROUP BY boot")?;
+                .prepare_cached("SELECT boot, min(first_mono_ms) FROM every_tail WHERE series = ?1 GROUP BY boot")?;
             let mut rows = tails.query([id.0])?;
             while let Some(row) = rows.next()? {
                 let boot = BootNo(row.get(0)?);
@@ -198,7 +198,7 @@ impl Reader {
         let mut select = self
             .connection
             .prepare_cached(
-                "SELECT first_mono_ms, data FROM tail WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms",
+                "SELECT first_mono_ms, data FROM every_tail WHERE series = ?1 AND boot = ?2 ORDER BY first_mono_ms",
             )
             .map_err(&err)?;
         let mut rows = select.query(params![id.0, boot.0]).map_err(&err)?;

@@ -24,7 +24,7 @@ impl Writer {
             refused: self.refused,
             lost: self.lost,
         };
-        if report.samples == 0 && self.pending.is_clean() {
+        if self.is_clean() {
             return Ok(report);
         }
         let path = &self.path;
@@ -33,22 +33,30 @@ impl Writer {
         write_samples(&tx, &self.series, &self.pending).map_err(err)?;
         write_records(&tx, &self.pending).map_err(err)?;
         let event_rows = self.pending.events.write(&tx).map_err(err)?;
+        let mark = draw_mark(&tx).map_err(err)?;
         tx.commit().map_err(err)?;
+        self.mark = mark;
         self.settle(event_rows);
         Ok(report)
     }
 
-    /// Samples that the next commit will make safe.
+    /// Samples that a power cut would cost: those that neither a commit nor the slate holds.
     #[must_use]
     pub fn waiting_samples(&self) -> usize {
-        let closed = self.pending.closed.iter().map(|(_, _, c)| c.count - c.in_tail);
-        let open = self.series.values().map(|s| s.block.len() - s.block.written);
+        let closed = self.pending.closed.iter().map(|(_, _, c)| c.count - c.secured);
+        let open = self.series.values().map(|s| s.block.len() - s.block.secured);
         closed.chain(open).sum()
+    }
+
+    /// True if nothing would be in a commit.
+    fn is_clean(&self) -> bool {
+        self.pending.is_clean() && self.series.values().all(|s| s.block.len() == s.block.written)
     }
 
     fn settle(&mut self, event_rows: Vec<EventRow>) {
         for series in self.series.values_mut() {
             series.block.written = series.block.len();
+            series.block.secured = series.block.len();
         }
         self.pending.closed.clear();
         self.pending.fixes.clear();
@@ -60,7 +68,23 @@ impl Writer {
     }
 }
 
+/// What notes on the slate have to carry to follow this commit.
+fn draw_mark(tx: &Connection) -> rusqlite::Result<i64> {
+    tx.prepare_cached("UPDATE slate_mark SET mark = random() WHERE one = 1 RETURNING mark")?
+        .query_row([], |row| row.get(0))
+}
+
 impl Pending {
+    /// True if something waits that belongs into a commit within seconds: all but saved states, repeats of an event, and
+    /// runs that are reconciled, which a later start makes good.
+    pub(super) fn is_urgent(&self) -> bool {
+        !(self.closed.is_empty()
+            && self.fixes.is_empty()
+            && self.anchors.is_empty()
+            && self.clock_fixes.is_empty()
+            && self.events.all_known())
+    }
+
     fn is_clean(&self) -> bool {
         self.closed.is_empty()
             && self.fixes.is_empty()

@@ -59,6 +59,11 @@ impl Events {
         self.before.is_empty() && self.latest.values().all(|noted| !noted.dirty)
     }
 
+    /// True if the store has each event already, be it with an earlier count.
+    pub(super) fn all_known(&self) -> bool {
+        self.before.is_empty() && self.latest.values().all(|noted| noted.id.is_some())
+    }
+
     /// Writes what is not yet committed; gives the rows of the latest ones, for [`Events::settle`].
     pub(super) fn write(&self, tx: &Connection) -> rusqlite::Result<Vec<EventRow>> {
         for noted in &self.before {

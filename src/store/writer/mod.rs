@@ -4,6 +4,7 @@ mod commit;
 mod events;
 mod pending;
 mod resume;
+mod secure;
 mod series;
 
 use std::collections::BTreeMap;
@@ -14,6 +15,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
+use super::slate::Slate;
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
@@ -43,10 +45,10 @@ pub enum Appended {
     Refused,
 }
 
-/// What a commit did.
+/// What a commit, or a note on the slate, did.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct CommitReport {
-    /// Samples that this commit made safe.
+    /// Samples that it made safe.
     pub samples: usize,
     /// Chunks that this commit folded.
     pub chunks: usize,
@@ -65,12 +67,16 @@ pub struct Writer {
     boots: u32,
     series: BTreeMap<SeriesId, SeriesState>,
     pending: Pending,
+    /// What notes on the slate have to carry to follow the last commit.
+    mark: i64,
+    slate: Option<Slate>,
     refused: u64,
     lost: u64,
 }
 
 impl Writer {
-    /// Opens the file, creates it if it is not there, brings it to the present layout and takes up the open tail.
+    /// Opens the file, creates it if it is not there, brings it to the present layout, takes up the open tail, and takes
+    /// in what the slate beside it holds.
     ///
     /// # Errors
     /// [`Error::Damaged`], [`Error::TooNew`], [`Error::NotOurs`], or what SQLite reports.
@@ -80,6 +86,9 @@ impl Writer {
         let boots = connection
             .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
             .map_err(|e| Error::sqlite(path, "read its boots", e))?;
+        let mark = connection
+            .query_row("SELECT mark FROM slate_mark", [], |row| row.get(0))
+            .map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))?;
         let mut writer = Writer {
             path: path.to_owned(),
             connection,
@@ -87,10 +96,13 @@ impl Writer {
             boots,
             series: BTreeMap::new(),
             pending: Pending::default(),
+            mark,
+            slate: None,
             refused: 0,
             lost: 0,
         };
         writer.take_up_tails()?;
+        writer.take_up_slate()?;
         Ok(writer)
     }
 
@@ -326,7 +338,8 @@ impl Writer {
             .max())
     }
 
-    /// Commits, folds what is worth folding, brings everything into the one file, and closes it.
+    /// Commits, folds what is worth folding, brings everything into the one file, and closes it. The slate stays where it
+    /// is: on a card that is full by the next start there would be no room for one.
     ///
     /// # Errors
     /// What SQLite reports; what was committed before is safe.
@@ -336,7 +349,8 @@ impl Writer {
                 series.close_into(*id, &mut self.pending);
             }
         }
-        let report = self.commit()?;
+        // Where no commit is to be had, the slate may still take it.
+        let report = self.commit().or_else(|_| self.secure())?;
         self.connection
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;

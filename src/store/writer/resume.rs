@@ -13,6 +13,7 @@ use crate::store::codec::{self, Columns};
 use crate::store::common;
 use crate::store::error::{Error, Result};
 use crate::store::record::SeriesId;
+use crate::store::slate::{self, Stretch};
 use crate::store::summary::{Carry, power_of};
 
 impl Writer {
@@ -50,7 +51,54 @@ impl Writer {
             }
             state.block.extend(&columns);
             state.block.written = state.block.len();
+            state.block.secured = state.block.len();
             state.last_ms = state.block.columns.time_ms.last().copied();
+        }
+        Ok(())
+    }
+
+    /// Takes the samples of the slate that follow the last commit into the store, so that nothing hangs on the slate any
+    /// more. On a card that takes no commit they wait in memory and stay on the slate.
+    pub(super) fn take_up_slate(&mut self) -> Result<()> {
+        // A slate that cannot be read is as good as none; the next one to be written says so.
+        let file = std::fs::read(slate::path_of(&self.path)).unwrap_or_default();
+        let Some(note) = slate::latest_note(&file).filter(|note| note.mark == self.mark) else { return Ok(()) };
+        for stretch in &note.stretches {
+            self.take_up_stretch(stretch)?;
+        }
+        match self.commit() {
+            Err(error) if !error.is_transient() => Err(error),
+            _ => Ok(()),
+        }
+    }
+
+    fn take_up_stretch(&mut self, stretch: &Stretch) -> Result<()> {
+        let (id, boot) = (stretch.series, stretch.boot);
+        let Ok(columns) = codec::decode(&stretch.data, |_| true) else { return Ok(()) };
+        if self.check_boot(boot).is_err() {
+            return Ok(());
+        }
+        if !self.series.contains_key(&id) {
+            match self.load_series(id) {
+                Ok(state) => self.series.insert(id, state),
+                Err(Error::Sqlite { source: rusqlite::Error::QueryReturnedNoRows, .. }) => return Ok(()),
+                Err(error) => return Err(error),
+            };
+        }
+        let state = self.series.get_mut(&id).expect("inserted just above");
+        if state.boot != Some(boot) {
+            state.close_into(id, &mut self.pending);
+            state.begin(&self.connection, &self.path, id, boot, &self.pending)?;
+        }
+        for (row, &time_ms) in columns.time_ms.iter().enumerate() {
+            if state.last_ms.is_some_and(|last| time_ms <= last) {
+                continue;
+            }
+            if state.block.closes_before(time_ms) {
+                state.close_into(id, &mut self.pending);
+            }
+            state.block.push_row(&columns, row);
+            state.last_ms = Some(time_ms);
         }
         Ok(())
     }
