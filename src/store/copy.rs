@@ -8,30 +8,24 @@
 //! instead of moving pages. A copy of the file by other means would miss what is still in the log.
 //! The price of a snapshot is that the log cannot begin anew until the copy is done.
 //!
+//! Samples that are on the slate and in no commit yet are taken into the copy, as a start would take them in.
+//!
 //! # When a copy counts
 //! It is written to `FILE.partial`, taken out of WAL mode (so that it is one file, and can be read from a medium that
 //! cannot be written), read back and checked, synced, and only then renamed to its name. A copy that fails leaves nothing.
 
 mod check;
 mod put_back;
+mod source;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use rusqlite::Connection;
-use rusqlite::backup::{Backup, StepResult};
-
-use super::error::{Error, Result as StoreResult};
-use super::schema;
+use super::error::Error;
 use check::Checked;
 pub use check::{Broken, Soundness};
 pub use put_back::{PutBack, finish_put_back, put_back};
-
-/// Pages in one step: 2 MiB, a tenth of a second on a slow card, between two words of progress.
-const STEP_PAGES: i32 = 512;
-/// How long to wait where a lock is held for the moment.
-const BUSY: Duration = Duration::from_millis(50);
+use source::Source;
 
 /// What SQLite and the store keep beside a file: log, index of the log, journal of a change, slate.
 pub(super) const BESIDE: [&str; 4] = ["-wal", "-shm", "-journal", "-slate"];
@@ -140,7 +134,7 @@ fn copy_and_check(from: &Path, to: &Path, progress: Progress<'_>) -> Result<Copi
         Checked::Sound(soundness) if soundness.broken.is_empty() => soundness,
         // Broken by the copying, or already so where it came from?
         Checked::Sound(soundness) => match check::check_on(&source.connection, from, &mut |_, _, _| {})? {
-            Checked::Sound(origin) if origin == soundness => soundness,
+            Checked::Sound(origin) if origin.broken == soundness.broken => soundness,
             _ => return Err(CopyError::ReadsBackWrong(soundness.broken[0].to_string())),
         },
         Checked::Damaged(cause) => {
@@ -154,67 +148,6 @@ fn copy_and_check(from: &Path, to: &Path, progress: Progress<'_>) -> Result<Copi
     file.sync_all().map_err(file_error(to, "sync"))?;
     let bytes = file.metadata().map_err(file_error(to, "look at"))?.len();
     Ok(Copied { bytes, soundness })
-}
-
-/// A store with a snapshot held on it.
-struct Source {
-    path: PathBuf,
-    connection: Connection,
-    bytes: u64,
-}
-
-impl Source {
-    fn open(path: &Path) -> StoreResult<Source> {
-        let connection = schema::open_reader(path)?;
-        let bytes = connection
-            .execute_batch("BEGIN")
-            // The first read takes the snapshot; it is held until the connection closes.
-            .and_then(|()| connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get::<_, i64>(0)))
-            .and_then(|_| schema::size_bytes(&connection))
-            .map_err(|e| Error::sqlite(path, "begin to copy it", e))?;
-        Ok(Source { path: path.to_owned(), connection, bytes: bytes.unsigned_abs() })
-    }
-
-    fn check_room(&self, to: &Path) -> Result<(), CopyError> {
-        let folder = folder_of(to);
-        let free_bytes = free_bytes(&folder).map_err(file_error(&folder, "look at"))?;
-        let needs_bytes = self.bytes;
-        if needs_bytes <= free_bytes { Ok(()) } else { Err(CopyError::NoRoom { folder, needs_bytes, free_bytes }) }
-    }
-
-    fn copy_to(&self, to: &Path, progress: Progress<'_>) -> Result<(), CopyError> {
-        let err = |e: rusqlite::Error| match e.sqlite_error_code() {
-            Some(rusqlite::ErrorCode::DiskFull) => {
-                let folder = folder_of(to);
-                let free_bytes = free_bytes(&folder).unwrap_or(0);
-                CopyError::NoRoom { folder, needs_bytes: self.bytes, free_bytes }
-            }
-            _ => Error::sqlite(to, "write the copy", e).into(),
-        };
-        let mut target = Connection::open(to).map_err(err)?;
-        // Until it is renamed nobody relies on it: it is synced once, when all of it is there.
-        target.execute_batch("PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;").map_err(err)?;
-        let backup = Backup::new(&self.connection, &mut target).map_err(err)?;
-        loop {
-            let step = backup.step(STEP_PAGES).map_err(|e| match e.sqlite_error_code() {
-                Some(rusqlite::ErrorCode::DatabaseCorrupt) => Error::sqlite(&self.path, "read it", e).into(),
-                _ => err(e),
-            })?;
-            let pages = backup.progress();
-            let total = u64::from(pages.pagecount.unsigned_abs());
-            progress(CopyStep::Copying, total - u64::from(pages.remaining.unsigned_abs()), total);
-            match step {
-                StepResult::Done => break,
-                StepResult::Busy | StepResult::Locked => std::thread::sleep(BUSY),
-                _ => {}
-            }
-        }
-        drop(backup);
-        drop(target);
-        let target = Connection::open(to).map_err(err)?;
-        target.query_row("PRAGMA journal_mode = DELETE", [], |_| Ok(())).map_err(err)?;
-        target.close().map_err(|(_, e)| err(e))
-    }
 }
 
 fn check_target(from: &Path, to: &Path, replace: bool) -> Result<(), CopyError> {

@@ -1,8 +1,11 @@
 //! The commands as a person types them: what they print, and how they end.
 
+mod backup;
 mod check;
 mod import;
+mod info;
 mod reckon;
+mod restore;
 
 use std::path::PathBuf;
 use std::process::Output;
@@ -84,7 +87,7 @@ fn every_command_explains_itself() {
     let desk = Desk::new();
     let all = desk.run(&["--help"]);
     assert!(all.status.success());
-    for command in ["run", "check", "demo", "reckon", "import"] {
+    for command in ["run", "check", "demo", "reckon", "import", "backup", "restore", "info"] {
         assert!(text(&all.stdout).contains(command), "{command} is in the list");
         let help = desk.run(&[command, "--help"]);
         assert_eq!(help.status.code(), Some(0), "{command}");

@@ -1,8 +1,10 @@
 //! The store as a whole: crashes, restarts, long histories.
 
 mod charts;
+mod copies;
 mod crash;
 mod keeps;
+mod layouts;
 mod opening;
 mod slate;
 mod thread;

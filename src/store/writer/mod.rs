@@ -6,6 +6,7 @@ mod pending;
 mod resume;
 mod secure;
 mod series;
+pub(super) mod written;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -65,6 +66,8 @@ pub struct Writer {
     connection: Connection,
     options: Options,
     boots: u32,
+    /// The boot of the computer that was begun last.
+    live: Option<BootNo>,
     series: BTreeMap<SeriesId, SeriesState>,
     pending: Pending,
     /// What notes on the slate have to carry to follow the last commit.
@@ -94,6 +97,7 @@ impl Writer {
             connection,
             options,
             boots,
+            live: None,
             series: BTreeMap::new(),
             pending: Pending::default(),
             mark,
@@ -133,6 +137,7 @@ impl Writer {
             }
         };
         if kind == BootKind::Live {
+            self.live = Some(boot);
             for (id, series) in &mut self.series {
                 if series.boot != Some(boot) {
                     series.close_into(*id, &mut self.pending);
