@@ -31,3 +31,10 @@ CREATE TABLE written (
 
 -- trust from here on: 0 not believed, 1 plausible, 2 set by hand, 3 synchronised (was 2).
 UPDATE clock_fix SET trust = 3 WHERE trust = 2;
+
+-- Chunks that were thinned in memory while the card took nothing: every so many of their samples were kept, out of this
+-- many. Their summaries are of all that was taken.
+CREATE TABLE thinned (
+    chunk INTEGER PRIMARY KEY REFERENCES chunk (id),
+    taken INTEGER NOT NULL
+) STRICT;

@@ -10,6 +10,7 @@ mod reconcile;
 mod records;
 mod saved;
 mod sink;
+mod store_watch;
 mod take_up;
 
 use std::io::IsTerminal;
@@ -154,6 +155,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }
+    tasks.spawn(store_watch::watch(store.clone(), notices.clone(), stop.clone()));
     let fixed = Arc::new(Notify::new());
     tasks.spawn(reconcile::watch(
         data_dir.store_path(),

@@ -35,6 +35,12 @@ impl Note {
         Note { bank: Some(bank.to_owned()), device: None, kind, priority, text }
     }
 
+    /// What it says.
+    #[cfg(test)]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     fn device(device: &DeviceWatch, kind: &'static str, priority: &'static str, text: String) -> Note {
         let (bank, name) = (Some(device.bank.clone()), Some(device.name.clone()));
         Note { bank, device: name, kind, priority, text }

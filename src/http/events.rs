@@ -44,9 +44,14 @@ pub struct StoreView {
     trouble: Option<String>,
     /// Size of the file, bytes.
     bytes: u64,
-    /// Samples that the next commit will make safe.
+    /// Samples that a power cut would cost now.
     waiting: usize,
-    /// Samples and records lost since the start because nothing could be written for too long.
+    /// The longest that a sample has waited to be made safe, since the start, s.
+    longest_wait_s: f64,
+    /// Samples thinned out since the start because nothing could be written for too long; their summaries are whole.
+    thinned: u64,
+    /// Samples and records lost since the start because nothing could be written for too long, or because the store was
+    /// too slow.
     lost: u64,
 }
 
@@ -120,7 +125,9 @@ pub async fn health(State(live): State<Arc<Live>>) -> Json<HealthView> {
             status: if store.trouble.is_none() { "ok" } else { "trouble" },
             bytes: live.readers.bytes(),
             waiting: store.waiting,
-            lost: store.report.lost,
+            longest_wait_s: store.longest_wait.as_secs_f64(),
+            thinned: store.report.thinned,
+            lost: store.report.lost + store.overrun,
             trouble: store.trouble,
         },
         devices,

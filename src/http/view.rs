@@ -65,6 +65,8 @@ pub struct NowView {
     time_trusted: bool,
     /// Age of the values, s.
     age_s: Option<f64>,
+    /// Why nothing can be stored at present; `null` while all is well.
+    store_trouble: Option<String>,
     /// The bank's main device.
     device: Option<DeviceView>,
     /// Voltage of the bank, V.
@@ -147,6 +149,7 @@ impl NowView {
             time: reading.and_then(|r| rfc3339(r.utc)),
             time_trusted: reading.map_or_else(|| live.clock_trusted(), |r| r.trusted),
             age_s: reading.map(|r| live.clock.mono().seconds_since(r.mono).max(0.0)),
+            store_trouble: (live.store)().trouble,
             device: device.map(|d| DeviceView::new(live, d)),
             voltage_v,
             current_a,

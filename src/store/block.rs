@@ -49,6 +49,9 @@ pub(super) struct Closed {
     pub(super) first_ms: i64,
     pub(super) last_ms: i64,
     pub(super) count: usize,
+    /// How many were taken; more than `count` once it was thinned.
+    pub(super) taken: usize,
+    pub(super) times_thinned: u8,
     /// How many of them are already safe in rows of the tail.
     pub(super) in_tail: usize,
     /// How many of them are safe there or on the slate.
@@ -134,6 +137,8 @@ impl Block {
             first_ms,
             last_ms,
             count: self.len(),
+            taken: self.len(),
+            times_thinned: 0,
             in_tail: self.written,
             secured: self.secured,
             not_in_tail: self.rest(),

@@ -46,6 +46,14 @@ pub enum Error {
         /// The file.
         path: PathBuf,
     },
+    /// The card takes nothing.
+    #[error(
+        "{path} cannot be written, the card or the folder is read-only: check the card and how it is mounted; what is not yet written is kept in memory"
+    )]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
     /// SQLite refused.
     #[error("{path}: could not {what}: {source}")]
     Sqlite {
@@ -125,13 +133,12 @@ impl Error {
     #[must_use]
     pub fn is_transient(&self) -> bool {
         match self {
-            Error::Full { .. } => true,
+            Error::Full { .. } | Error::ReadOnly { .. } => true,
             Error::Sqlite { source, .. } => matches!(
                 source.sqlite_error_code(),
                 Some(
                     ErrorCode::DatabaseBusy
                         | ErrorCode::DatabaseLocked
-                        | ErrorCode::ReadOnly
                         | ErrorCode::SystemIoFailure
                         | ErrorCode::CannotOpen
                 )
@@ -148,6 +155,7 @@ impl Error {
                 Error::Damaged { path, cause: source.to_string() }
             }
             Some(ErrorCode::DiskFull) => Error::Full { path },
+            Some(ErrorCode::ReadOnly) => Error::ReadOnly { path },
             _ => Error::Sqlite { path, what, source },
         }
     }

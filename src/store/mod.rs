@@ -25,8 +25,8 @@
 //!   which only the older one is ever written over.
 //! - Nothing while the card is full, locked or read-only: a commit that fails leaves all as it was, in memory too, and
 //!   the slate, which never grows, still takes half a day of a device at 1 Hz. Closed hours wait in memory packed, about
-//!   5,000 bytes each for three channels at 1 Hz, up to [`Options::pending_bytes`]; then the oldest are dropped, and
-//!   counted.
+//!   5,000 bytes each for three channels at 1 Hz, up to [`Options::pending_bytes`], which is two months; then they are
+//!   thinned to a sample a minute, and only then the oldest are dropped. Both is counted, and said in table `thinned`.
 //! - A saved state of the reckoning may be up to [`Pace::commit_every`] older than the last safe sample; a start takes it
 //!   through the samples since. It is never newer than the samples that are safe.
 //!

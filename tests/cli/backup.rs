@@ -87,8 +87,8 @@ fn a_full_target_is_said_to_be_full_and_nothing_is_left_there() {
 #[test]
 fn a_copy_that_fails_half_way_leaves_nothing_behind() {
     let desk = stored();
-    // Files that may grow to 20 KiB only.
-    let output = script(&desk, &["bash", "-c"], "trap '' XFSZ; ulimit -f 20; $TAFFRAIL backup copy.sqlite");
+    // Files that may grow to 60 KiB only: less than the store, and enough to read it.
+    let output = script(&desk, &["bash", "-c"], "trap '' XFSZ; ulimit -f 60; $TAFFRAIL backup copy.sqlite");
     assert_eq!(output.status.code(), Some(70), "{}", text(&output.stderr));
     assert!(text(&output.stderr).contains("copy.sqlite.partial"), "{}", text(&output.stderr));
     assert!(names(&desk, "copy").is_empty(), "{:?}", names(&desk, "copy"));

@@ -58,8 +58,9 @@ fn tables(layout: i64) -> Vec<&'static str> {
 /// Every row of a table, each in the order of its columns.
 fn rows(path: &Path, table: &str) -> Vec<Vec<Value>> {
     let file = rusqlite::Connection::open(path).expect("opens");
-    let mut select = file.prepare(&format!("SELECT * FROM {table} ORDER BY 1, 2, 3")).expect("a table");
-    let columns = select.column_count();
+    let columns = file.prepare(&format!("SELECT * FROM {table}")).expect("a table").column_count();
+    let order: Vec<String> = (1..=columns).map(|place| place.to_string()).collect();
+    let mut select = file.prepare(&format!("SELECT * FROM {table} ORDER BY {}", order.join(", "))).expect("a table");
     let rows = select.query_map([], |row| (0..columns).map(|place| row.get(place)).collect()).expect("rows");
     rows.collect::<Result<_, _>>().expect("rows")
 }

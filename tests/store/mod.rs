@@ -1,5 +1,6 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod any_series;
 mod charts;
 mod copies;
 mod crash;

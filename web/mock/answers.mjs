@@ -12,7 +12,7 @@ const channelsOf = (bank) => [
 const UNITS = { soc: "1", power_w: "W" };
 
 export class Boat {
-  /** `scenario`: drawing (the usual), charging, resting, silent, closed, waiting, below, untrusted, unknown, spent, counter. */
+  /** `scenario`: drawing (the usual), charging, resting, silent, closed, waiting, below, untrusted, unknown, spent, counter, full-card. */
   constructor(start_s, scenario = "drawing") {
     this.start = start_s;
     this.scenario = scenario;
@@ -81,6 +81,7 @@ export class Boat {
       bank: name,
       time: iso(at),
       time_trusted: this.scenario !== "untrusted",
+      store_trouble: this.scenario === "full-card" ? "the card is full: make room" : null,
       age_s: t_s - at,
       device,
       voltage_v,
@@ -236,7 +237,7 @@ function waiting(bank, device, reserve) {
   const nothing = Object.fromEntries(
     ["voltage_v", "current_a", "power_w", "temperature_c", "soc", "soc_low", "soc_high", "charge_ah", "capacity_ah", "capacity_low_ah", "capacity_high_ah", "drawn_since_full_ah", "mean_current_a", "endurance_s", "endurance_low_s", "endurance_high_s", "reserve_s", "reserve_low_s", "reserve_high_s", "full_s", "full_low_s", "full_high_s"].map((key) => [key, null]),
   );
-  return { bank, time: null, time_trusted: true, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "Nothing is known of the charge yet." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
+  return { bank, time: null, time_trusted: true, store_trouble: null, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "Nothing is known of the charge yet." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
 }
 
 /** After a hard run: nothing comes out at this load. */

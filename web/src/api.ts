@@ -60,6 +60,7 @@ export interface Now {
   bank: string;
   time: string | null;
   time_trusted: boolean;
+  store_trouble: string | null;
   age_s: number | null;
   device: { name: string; state: DeviceState; quiet_s: number | null };
   voltage_v: number | null;

@@ -101,6 +101,7 @@ function load(now: Now): string {
 }
 
 function* asides(now: Now, at: Circumstance): Generator<string> {
+  if (now.store_trouble) yield words.say.storeTrouble(now.store_trouble);
   if (!now.time_trusted) yield words.say.clockUntrusted;
   if (!now.start_known) yield words.say.startUnknown;
   if (now.last_fix) yield words.say.lastFix(now.last_fix.kind, when(Date.parse(now.last_fix.time), at.present, at.zone));

@@ -51,6 +51,7 @@ export const words = {
       `*${load} nothing comes out now,* although ${held} is still held: a rest or a gentler load gives it back.`,
     full: (range: string) => `At this rate it is full *${range}*.`,
     fullBy: "The bank is full.",
+    storeTrouble: (why: string) => `*Nothing can be stored:* ${why}.`,
     startUnknown: "The charge at the start was not known: the band narrows with the next fix.",
     clockUntrusted: "*The clock is not set yet:* clock times are left out and days may be wrong.",
     lastFix: (kind: FixKind, when: string) => `Last fix: ${fixes[kind]}, ${when}.`,

@@ -6,6 +6,7 @@ export function someNow(change: Partial<Now> = {}): Now {
     bank: "drive",
     time: "2026-11-25T10:00:00Z",
     time_trusted: true,
+    store_trouble: null,
     age_s: 0.4,
     device: { name: "drive-shunt", state: "live", quiet_s: 0.4 },
     voltage_v: 52.1,

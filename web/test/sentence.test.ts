@@ -58,6 +58,10 @@ describe("the sentence", () => {
   it("unknown_start_is_said_in_place_of_a_fix", () => {
     expect(said(someNow({ start_known: false, last_fix: null }))).toMatch(/The charge at the start was not known: .*fix\.$/);
   });
+  it("store_in_trouble_is_said_with_its_cause", () => {
+    const text = said(someNow({ store_trouble: "the card is full: make room" }));
+    expect(text).toContain("Nothing can be stored: the card is full: make room.");
+  });
   it("untrusted_clock_gives_durations_and_no_clock_times", () => {
     const text = said(someNow({ time_trusted: false, last_fix: null }));
     expect(text).toContain("the reserve is reached in 10–13 h. The clock is not set yet:");

@@ -18,12 +18,8 @@ impl Writer {
     /// # Errors
     /// [`Error::Full`] if the card is full, or what SQLite reports.
     pub fn commit(&mut self) -> Result<CommitReport> {
-        let report = CommitReport {
-            samples: self.waiting_samples(),
-            chunks: self.pending.closed.len(),
-            refused: self.refused,
-            lost: self.lost,
-        };
+        let report =
+            CommitReport { samples: self.waiting_samples(), chunks: self.pending.closed.len(), ..self.tallies() };
         if self.is_clean() {
             return Ok(report);
         }
@@ -136,6 +132,10 @@ fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlit
              VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
         )?
         .insert(params![id.0, boot.0, closed.first_ms, closed.last_ms, count, closed.chunk])?;
+    if closed.taken > closed.count {
+        tx.prepare_cached("INSERT INTO thinned (chunk, taken) VALUES (?1, ?2)")?
+            .execute(params![chunk, closed.taken as i64])?;
+    }
     if let Some(minutes) = &closed.minutes {
         tx.prepare_cached("INSERT INTO minute_chunk (id, data) VALUES (?1, ?2)")?.execute(params![chunk, minutes])?;
     }

@@ -6,6 +6,7 @@ mod pending;
 mod resume;
 mod secure;
 mod series;
+mod thin;
 pub(super) mod written;
 
 use std::collections::BTreeMap;
@@ -26,8 +27,8 @@ use series::{SeriesState, layout_of, refuse_doubles, refused};
 /// How the writer behaves.
 #[derive(Debug, Clone, Copy)]
 pub struct Options {
-    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it the oldest are lost,
-    /// and counted. An hour of three channels at 1 Hz is about 5,000 bytes.
+    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it they are thinned, and at
+    /// last the oldest are lost; both is counted. An hour of three channels at 1 Hz is about 5,000 bytes.
     pub pending_bytes: usize,
 }
 
@@ -55,7 +56,9 @@ pub struct CommitReport {
     pub chunks: usize,
     /// Samples refused since opening because they came twice or backwards.
     pub refused: u64,
-    /// Samples and records lost since opening because memory was full before the card took them.
+    /// Samples thinned out since opening because memory was full before the card took them; their summaries are whole.
+    pub thinned: u64,
+    /// Samples and records lost since opening because memory was full all the same.
     pub lost: u64,
 }
 
@@ -74,6 +77,7 @@ pub struct Writer {
     mark: i64,
     slate: Option<Slate>,
     refused: u64,
+    thinned: u64,
     lost: u64,
 }
 
@@ -103,6 +107,7 @@ impl Writer {
             mark,
             slate: None,
             refused: 0,
+            thinned: 0,
             lost: 0,
         };
         writer.take_up_tails()?;
@@ -226,7 +231,9 @@ impl Writer {
         }
         if series.block.closes_before(at.mono.0) {
             series.close_into(id, &mut self.pending);
-            self.lost += self.pending.shed(self.options.pending_bytes);
+            let shed = self.pending.shed(self.options.pending_bytes);
+            self.thinned += shed.thinned;
+            self.lost += shed.lost;
         }
         series.push(at.mono.0, values);
         Ok(Appended::Taken)
@@ -360,6 +367,11 @@ impl Writer {
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|e| Error::sqlite(&self.path, "bring the log into the file", e))?;
         Ok(report)
+    }
+
+    /// What was counted since opening.
+    const fn tallies(&self) -> CommitReport {
+        CommitReport { samples: 0, chunks: 0, refused: self.refused, thinned: self.thinned, lost: self.lost }
     }
 
     fn check_boot(&self, boot: BootNo) -> Result<()> {

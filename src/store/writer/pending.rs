@@ -27,24 +27,6 @@ pub(super) struct Pending {
     pub(super) written: Written,
 }
 
-impl Pending {
-    /// Drops the oldest chunks until the rest fits into `bytes`; tells how many samples that lost. A chunk of which
-    /// rows are already in the tail stays, so that those rows are folded one day.
-    pub(super) fn shed(&mut self, bytes: usize) -> u64 {
-        let size = |closed: &Closed| closed.chunk.len() + closed.minutes.as_ref().map_or(0, Vec::len);
-        let mut total: usize = self.closed.iter().map(|(_, _, closed)| size(closed)).sum();
-        let mut lost = 0;
-        while total > bytes
-            && let Some(oldest) = self.closed.iter().position(|(_, _, c)| c.in_tail == 0)
-            && let Some((_, _, closed)) = self.closed.remove(oldest)
-        {
-            total -= size(&closed);
-            lost += closed.count as u64;
-        }
-        lost
-    }
-}
-
 pub(super) fn push_bounded<T>(queue: &mut VecDeque<T>, item: T) -> u64 {
     queue.push_back(item);
     let over = queue.len() > MAX_RECORDS;

@@ -33,7 +33,7 @@ impl Writer {
                 _ => return self.commit(),
             }
         }
-        Ok(CommitReport { samples, chunks: 0, refused: self.refused, lost: self.lost })
+        Ok(CommitReport { samples, chunks: 0, ..self.tallies() })
     }
 
     /// The samples that are in no commit yet, packed; for notes, and for readers who want to see them.

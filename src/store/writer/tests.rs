@@ -88,8 +88,8 @@ fn a_full_card_loses_nothing_that_memory_can_hold() {
 }
 
 #[test]
-fn what_memory_cannot_hold_is_lost_from_the_oldest_on_and_counted() {
-    let mut ship = ship(Options { pending_bytes: 20_000 });
+fn what_memory_cannot_hold_is_thinned_and_counted_and_its_summaries_stay_whole() {
+    let mut ship = ship(Options { pending_bytes: 60_000 });
     ship.append(0..100);
     ship.writer.commit().expect("room");
     ship.room(1);
@@ -97,13 +97,40 @@ fn what_memory_cannot_hold_is_lost_from_the_oldest_on_and_counted() {
     assert!(ship.writer.commit().is_err());
     ship.room(10_000);
     let report = ship.writer.commit().expect("room again");
+    assert!(report.thinned > 0);
+    assert_eq!(report.lost, 0);
+    assert_eq!(report.samples as u64 + report.thinned, 20 * 3600 - 100);
+    assert_eq!(ship.stored() as u64, 20 * 3600 - report.thinned);
+    let taken: i64 = ship
+        .writer
+        .connection
+        .query_row("SELECT sum(taken - count) FROM thinned JOIN chunk ON chunk.id = thinned.chunk", [], |row| {
+            row.get(0)
+        })
+        .expect("a number");
+    assert_eq!(taken.cast_unsigned(), report.thinned, "the store says what is missing, and where");
+    // Of whole hours, which come from the summaries.
+    let from = UtcMs(1_796_083_200_000 + 3_600_000);
+    let sums = Reader::open(&ship.writer.path)
+        .and_then(|reader| reader.sums(ship.series, from, UtcMs(from.0 + 18 * 3_600_000)))
+        .expect("reads");
+    assert!((sums.covered_s - 18.0 * 3600.0).abs() < 1e-6, "{sums:?}");
+}
+
+#[test]
+fn at_last_the_oldest_is_lost_and_counted() {
+    let mut ship = ship(Options { pending_bytes: 10_000 });
+    ship.room(1);
+    ship.append(0..40 * 3600);
+    assert!(ship.writer.commit().is_err());
+    ship.room(10_000);
+    let report = ship.writer.commit().expect("room again");
     assert!(report.lost > 0);
-    assert_eq!(report.lost % 3600, 0, "whole hours");
-    assert_eq!(report.samples as u64 + report.lost, 20 * 3600 - 100);
-    assert_eq!(ship.stored() as u64, 20 * 3600 - report.lost);
-    ship.append(20 * 3600..20 * 3600 + 10);
+    assert_eq!(report.samples as u64 + report.thinned + report.lost, 40 * 3600);
+    assert_eq!(ship.stored(), report.samples);
+    ship.append(40 * 3600..40 * 3600 + 10);
     ship.writer.commit().expect("room");
-    assert_eq!(ship.stored() as u64, 20 * 3600 + 10 - report.lost);
+    assert_eq!(ship.stored(), report.samples + 10);
 }
 
 #[test]
