@@ -176,10 +176,11 @@ impl Reader {
                     Ok((row.get(0)?, [count as f64, row.get(2)?, row.get(3)?, row.get(4)?]))
                 };
                 let (start_ms, [count, min, max, mean]) = read().map_err(&err)?;
-                // The middle of what the row can hold: a boot's first and last rows are not full.
+                // The middle of what the row can hold: a boot's first and last rows are not full. Never its end, which a
+                // midpoint that rounds towards zero would be for a single sample before it.
                 let from = start_ms.max(first_ms);
                 let to = (start_ms + span_ms).min(last_ms + 1);
-                if let Some(place) = bins.place(piece, from.midpoint(to)) {
+                if let Some(place) = bins.place(piece, from + (to - from) / 2) {
                     bins.cells[cells][place].add(count, min, max, mean);
                 }
             }

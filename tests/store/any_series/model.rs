@@ -289,9 +289,12 @@ impl Boat {
                 let most = channel.max.iter().flatten().copied().reduce(f64::max);
                 if to - from > 1_200_000 {
                     // All of it is asked for.
-                    assert_eq!(
-                        bits(&[least, most]),
-                        bits(&[all.iter().copied().reduce(f64::min), all.iter().copied().reduce(f64::max)])
+                    let by_hand: [Option<f64>; 2] = [f64::min, f64::max].map(|pick| all.iter().copied().reduce(pick));
+                    let told = bits(&[least, most]) == bits(&by_hand);
+                    assert!(
+                        told,
+                        "{} of {id:?} at {step} ms: {least:?} to {most:?}, by hand {by_hand:?}",
+                        channel.name
                     );
                 } else if step < 120_000 {
                     let shown = (0..chart.time_ms.len()).filter(|row| channel.min[*row].is_some());
