@@ -115,8 +115,8 @@ fn samples_and_sums_of_every_old_layout_are_those_of_the_trace() {
         let told = [
             (sums.charge_in_ah, 88.909_009_862),
             (sums.charge_out_ah, 51.069_565_417),
-            (sums.energy_in_wh, 5005.043_322_740),
-            (sums.energy_out_wh, 2402.884_190_712),
+            (sums.energy_in_wh, 5_005.043_322_740),
+            (sums.energy_out_wh, 2_402.884_190_712),
             (sums.covered_s, (ROWS - 1) as f64 * 10.0),
         ];
         for (stored, by_hand) in told {
