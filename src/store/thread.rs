@@ -78,10 +78,11 @@ pub struct WriterHandle {
 ///
 /// # Errors
 /// [`Error::Thread`] if the system has no thread to give.
-pub fn spawn(writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
+pub fn spawn(mut writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHandle, JoinHandle<Result<CommitReport>>)> {
     let (commands, queue) = sync_channel(QUEUE);
     let status = Arc::new(Mutex::new(StoreStatus::default()));
     let feed = WaitingFeed::default();
+    writer.lay_out_slate();
     feed.publish(writer.mark(), writer.waiting());
     let committed = clock.mono();
     let thread = Thread {

@@ -57,9 +57,12 @@ fn know_the_charge(berth: &Berth) {
 }
 
 /// Streams frames, a hundred a second, while `work` lasts; the marks rise through all runs.
-fn streaming<T>(wire: &Wire, mark: &AtomicU32, work: impl FnOnce() -> T) -> T {
+pub(super) fn streaming<T>(wire: &Wire, mark: &AtomicU32, work: impl FnOnce() -> T) -> T {
     let done = AtomicBool::new(false);
+    // Also when `work` fails: the scope waits for the thread.
+    let finish = Finish(&done);
     std::thread::scope(|scope| {
+        let finish = finish;
         scope.spawn(|| {
             while !done.load(Ordering::Relaxed) {
                 wire.send(frame(mark.fetch_add(1, Ordering::Relaxed)).as_bytes());
@@ -67,9 +70,18 @@ fn streaming<T>(wire: &Wire, mark: &AtomicU32, work: impl FnOnce() -> T) -> T {
             }
         });
         let result = work();
-        done.store(true, Ordering::Relaxed);
+        drop(finish);
         result
     })
+}
+
+/// Ends the streaming when it goes.
+struct Finish<'a>(&'a AtomicBool);
+
+impl Drop for Finish<'_> {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
 }
 
 /// Samples stored since a moment.

@@ -8,6 +8,7 @@ mod keeps;
 mod layouts;
 mod opening;
 mod slate;
+mod take_in;
 mod thread;
 
 use std::path::{Path, PathBuf};

@@ -18,7 +18,7 @@ use super::error::{Error, Result};
 use super::record::{SeriesId, SeriesInfo, StoredAnchor};
 use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
-use crate::quantity::{Timeline, UtcMs};
+use crate::quantity::{BootNo, Timeline, UtcMs};
 
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
@@ -82,6 +82,17 @@ impl Reader {
     /// What SQLite reports.
     pub fn anchors(&self, bank: &str) -> Result<Vec<StoredAnchor>> {
         common::load_anchors(&self.connection, bank).map_err(self.err("read its anchors"))
+    }
+
+    /// Every boot in the order in which they were first seen: its number, its id, and its kind.
+    pub(in crate::store) fn boots(&self) -> Result<Vec<(BootNo, String, String)>> {
+        let read = || -> rusqlite::Result<Vec<_>> {
+            self.connection
+                .prepare_cached("SELECT no, boot_id, kind FROM boot ORDER BY no")?
+                .query_map([], |row| Ok((BootNo(row.get(0)?), row.get(1)?, row.get(2)?)))?
+                .collect()
+        };
+        read().map_err(self.err("read its boots"))
     }
 
     /// All series, in the order in which they were first seen.

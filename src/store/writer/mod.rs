@@ -6,6 +6,7 @@ mod pending;
 mod resume;
 mod secure;
 mod series;
+mod take_in;
 mod thin;
 pub(super) mod written;
 

@@ -63,6 +63,11 @@ impl Writer {
         self.mark
     }
 
+    /// Makes the slate while there is room for it. Where there is none, the first note tries again.
+    pub(in crate::store) fn lay_out_slate(&mut self) {
+        self.slate = Slate::open(&slate::path_of(&self.path)).ok();
+    }
+
     fn note_down(&mut self, notes: Vec<Stretch>) -> io::Result<bool> {
         let mut slate = match self.slate.take() {
             Some(slate) => slate,
