@@ -21,6 +21,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 pub use failure::Failure;
+pub use trace::{Trace, TraceError};
 
 use crate::config::Config;
 use crate::daemon;

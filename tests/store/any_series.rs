@@ -101,12 +101,16 @@ impl Values {
             }
             Values::Holes { seed, one_in } => {
                 let drawn = mixed(seed, place);
-                (!drawn.is_multiple_of(u64::from(one_in))).then(|| f64::from(u32::try_from(drawn % 977).expect("small")) / 8.0)
+                (!drawn.is_multiple_of(u64::from(one_in)))
+                    .then(|| f64::from(u32::try_from(drawn % 977).expect("small")) / 8.0)
             }
             Values::Extremes(seed) => {
                 let drawn = mixed(seed, place);
                 let place = usize::try_from(drawn % 20).expect("small");
-                EXTREMES.get(place).copied().or_else(|| drawn.is_multiple_of(3).then_some(f64::from_bits(mixed(seed, drawn))))
+                EXTREMES
+                    .get(place)
+                    .copied()
+                    .or_else(|| drawn.is_multiple_of(3).then_some(f64::from_bits(mixed(seed, drawn))))
             }
         }
     }

@@ -6,7 +6,7 @@
 //! 10^-k exactly, bit for bit, and is stored as that number; values that are no such decimals keep their raw bits.
 //!
 //! Decoding checks the CRC first and then trusts nothing: damaged bytes give an error, never a panic, and never more
-//! memory than [`MAX_COUNT`] samples take.
+//! memory than [`MAX_VALUES`] values take.
 
 pub(super) mod bytes;
 mod column;
@@ -18,6 +18,9 @@ pub const MAX_COUNT: usize = 65_536;
 
 /// Most channels of one device.
 pub const MAX_CHANNELS: usize = 4096;
+
+/// Most values in one chunk: [`MAX_COUNT`] samples of a series of a thousand channels, the most that one may have.
+pub const MAX_VALUES: usize = 1 << 26;
 
 const VERSION: u8 = 1;
 
@@ -100,6 +103,10 @@ pub fn decode(data: &[u8], wanted: impl Fn(usize) -> bool) -> Result<Columns, Co
     }
     let count = bounded(bytes.number()?, MAX_COUNT, "too many samples")?;
     let channels = bounded(bytes.number()?, MAX_CHANNELS, "too many channels")?;
+    if count * channels > MAX_VALUES {
+        // A few bytes can stand for any number of constant columns.
+        return Err(CodecError::Nonsense("too many values"));
+    }
     let time_ms = column::take_whole(&mut bytes.section()?, count)?;
     let channels = (0..channels)
         .map(|position| {

@@ -73,7 +73,7 @@ impl Bins {
             selection.wanted.iter().any(|w| (first(w.channel)..first(w.channel) + MINUTE_COLUMNS).contains(&column))
         })?;
         for (row, start) in columns.time_ms.iter().enumerate() {
-            let Some(place) = self.place(piece, start + MINUTE_MS / 2) else {
+            let Some(place) = self.place(piece, piece.middle_of(*start, MINUTE_MS)) else {
                 continue;
             };
             for (cells, wanted) in self.cells.iter_mut().zip(&selection.wanted) {

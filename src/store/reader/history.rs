@@ -154,9 +154,9 @@ impl Reader {
         span_ms: i64,
     ) -> Result<()> {
         let err = self.err("read its summaries");
-        let Some((first_ms, last_ms)) = piece.extent.folded else {
+        if piece.extent.folded.is_none() {
             return Ok(());
-        };
+        }
         let sql = if span_ms == DAY_MS {
             "SELECT start_mono_ms, count, min, max, mean FROM day_summary
              WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
@@ -176,11 +176,7 @@ impl Reader {
                     Ok((row.get(0)?, [count as f64, row.get(2)?, row.get(3)?, row.get(4)?]))
                 };
                 let (start_ms, [count, min, max, mean]) = read().map_err(&err)?;
-                // The middle of what the row can hold: a boot's first and last rows are not full. Never its end, which a
-                // midpoint that rounds towards zero would be for a single sample before it.
-                let from = start_ms.max(first_ms);
-                let to = (start_ms + span_ms).min(last_ms + 1);
-                if let Some(place) = bins.place(piece, from + (to - from) / 2) {
+                if let Some(place) = bins.place(piece, piece.middle_of(start_ms, span_ms)) {
                     bins.cells[cells][place].add(count, min, max, mean);
                 }
             }

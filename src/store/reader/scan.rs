@@ -46,6 +46,17 @@ pub(super) struct Piece {
     pub(super) extent: Extent,
 }
 
+impl Piece {
+    /// The middle of what a summary of `span_ms` can hold: the first and the last of a boot are not full. Never its end,
+    /// which a midpoint that rounds towards zero would be for a single sample before zero.
+    pub(super) fn middle_of(&self, start_ms: i64, span_ms: i64) -> i64 {
+        let (first_ms, last_ms) = self.extent.folded.unwrap_or((start_ms, start_ms + span_ms - 1));
+        let from = start_ms.max(first_ms);
+        let to = (start_ms + span_ms).min(last_ms + 1);
+        from + (to - from) / 2
+    }
+}
+
 /// A channel that was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Wanted {
