@@ -5,6 +5,8 @@ use std::io::Write;
 
 use crate::config;
 
+/// What was looked for was found: the store is not sound.
+const FOUND: u8 = 1;
 /// Bad input or usage.
 const USAGE: u8 = 2;
 /// A device is not to be had (sysexits EX_UNAVAILABLE).
@@ -32,6 +34,11 @@ impl Failure {
     /// Wrong input: what, where, and what was expected.
     pub(super) fn input(text: impl Display) -> Failure {
         Failure { code: USAGE, text: text.to_string() }
+    }
+
+    /// What was looked at is not as it must be; what was found is told already.
+    pub(super) fn found(text: String) -> Failure {
+        Failure { code: FOUND, text }
     }
 
     /// A configuration that the daemon cannot start with.

@@ -12,6 +12,7 @@ mod progress;
 mod reckon;
 mod restore;
 mod trace;
+mod verify;
 mod which;
 
 use std::ffi::OsString;
@@ -54,6 +55,8 @@ enum Command {
     Restore(restore::RestoreArguments),
     /// Tell size, span and growth of the store, and how long the card lasts
     Info(info::InfoArguments),
+    /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
+    Verify(verify::VerifyArguments),
 }
 
 #[derive(Debug, clap::Args)]
@@ -66,7 +69,7 @@ struct RunArguments {
 /// Parses the arguments and runs the command.
 ///
 /// # Errors
-/// A [`Failure`] with its exit code: 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
+/// A [`Failure`] with its exit code: 1 where something was looked for and found, 2 for bad input or usage, 70 for a fault of the program or the machine, 77 where a
 /// permission is missing, 78 for a configuration with mistakes.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure> {
     let arguments = Arguments::try_parse_from(arguments).or_else(|error| {
@@ -89,5 +92,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Backup(arguments) => backup::backup(&arguments),
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),
+        Command::Verify(arguments) => verify::verify(&arguments),
     }
 }

@@ -142,7 +142,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         devices: watches.clone(),
         clock: clock.clone(),
-        readers: http::Readers::new(data_dir.store_path(), store.feed()),
+        readers: readers(data_dir, &store),
         store: Box::new(move || probe.status()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
@@ -151,6 +151,9 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
     let mut tasks = JoinSet::new();
+    if let Some(news) = store.news() {
+        tasks.spawn(notices::show_news(news, notices.clone(), stop.clone()));
+    }
     tasks.spawn(clock_task.run(stop.clone(), notices.clone()));
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
@@ -188,6 +191,15 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     close_store(&store, store_thread)?;
     tracing::info!("stopped; everything is stored");
     Ok(())
+}
+
+/// Readers for the page; what they cannot read the store is asked to set aside.
+fn readers(data_dir: &DataDir, store: &store::WriterHandle) -> http::Readers {
+    let writer = store.clone();
+    http::Readers::new(data_dir.store_path(), store.feed()).reporting(move |row| {
+        // A store that is gone has told so itself.
+        let _ = writer.set_aside(row);
+    })
 }
 
 fn close_store(

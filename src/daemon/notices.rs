@@ -9,7 +9,7 @@ use super::clock_task::ClockState;
 use crate::http::{DeviceWatch, EventView, Live};
 use crate::link::{DeviceStatus, PortState};
 use crate::quantity::{BootNo, Moment};
-use crate::store::{EventRecord, WriterHandle};
+use crate::store::{EventRecord, News, WriterHandle};
 
 /// Bad input is told at most this often; in between it is counted.
 const TELL_EVERY: Duration = Duration::from_secs(10);
@@ -90,6 +90,13 @@ impl Notices {
             text: event.text.clone(),
             count: 1,
         });
+    }
+}
+
+/// Shows what the store tells of damage; it has stored and logged it already.
+pub async fn show_news(mut news: News, notices: Notices, stop: CancellationToken) {
+    while let Some(Some(event)) = stop.run_until_cancelled(news.recv()).await {
+        notices.show(&event);
     }
 }
 

@@ -72,9 +72,20 @@ pub struct Prepared {
     pub notes: Vec<Note>,
 }
 
-/// Opens the store and takes up each bank where it was left.
+/// Opens the store and takes up each bank where it was left. A store that is broken is renamed, and a new one begun.
 pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prepared, Error> {
-    let mut writer = Writer::open(store_path, Options::default())?;
+    let opened = Writer::open(store_path, Options::default()).map_err(Error::Store);
+    match opened.and_then(|writer| take_up_all(config, clock, store_path, writer)) {
+        // In a large file damage may show only where it is read.
+        Err(Error::Store(store::Error::Damaged { cause, .. })) => {
+            let writer = Writer::open_anew(store_path, Options::default(), &cause)?;
+            take_up_all(config, clock, store_path, writer)
+        }
+        prepared => prepared,
+    }
+}
+
+fn take_up_all(config: &Config, clock: &Clock, store_path: &Path, mut writer: Writer) -> Result<Prepared, Error> {
     let last_utc = writer.last_utc()?;
     let boot = writer.begin_boot(&clock.boot_id(), BootKind::Live)?;
     let wall = clock.wall().doubted_before(last_utc);
@@ -101,6 +112,10 @@ pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prep
             reconciled: writer.series(&reconciled_spec(&bank.name))?,
         });
         lines.push(line.with_last_fix(last_fix(&reader, &bank.name)?));
+    }
+    for row in reader.take_unreadable() {
+        // What cannot be set aside now is met again by the next who reads it.
+        let _ = writer.set_aside(&row);
     }
     Ok(Prepared { writer, boot, last_utc, lines, reconciling, series, notes })
 }

@@ -81,7 +81,7 @@ pub fn catch_up(store_path: &Path, work: &Reconciling, sink: &mut impl Sink, sto
             _ => sink.reconciled(work.reconciled, Vec::new(), Some(from.id))?,
         }
     }
-    Ok(())
+    reader.take_unreadable().into_iter().filter(|row| !row.aside).try_for_each(|row| sink.set_aside(row))
 }
 
 /// Reconciles one run; false if stopped before its end.

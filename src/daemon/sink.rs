@@ -1,7 +1,9 @@
 //! Where records go.
 
 use crate::quantity::Sample;
-use crate::store::{Anchor, Appended, Checkpoint, EventRecord, FixRecord, Result, SeriesId, Writer, WriterHandle};
+use crate::store::{
+    Anchor, Appended, Checkpoint, EventRecord, FixRecord, Result, SeriesId, Unreadable, Writer, WriterHandle,
+};
 
 /// Takes records: the store's thread while live, the writer itself when a recorded past is stored.
 pub trait Sink {
@@ -35,6 +37,11 @@ pub trait Sink {
     /// # Errors
     /// If the store refuses them.
     fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()>;
+    /// Has a row set aside that could not be read.
+    ///
+    /// # Errors
+    /// If the store cannot do so.
+    fn set_aside(&mut self, row: Unreadable) -> Result<()>;
 }
 
 impl Sink for Writer {
@@ -64,6 +71,10 @@ impl Sink for Writer {
         Writer::reconciled(self, series, &points, done)?;
         self.commit().map(drop)
     }
+
+    fn set_aside(&mut self, row: Unreadable) -> Result<()> {
+        Writer::set_aside(self, &row)
+    }
 }
 
 impl Sink for WriterHandle {
@@ -89,5 +100,9 @@ impl Sink for WriterHandle {
 
     fn reconciled(&mut self, series: SeriesId, points: Vec<Sample>, done: Option<i64>) -> Result<()> {
         WriterHandle::reconciled(self, series, points, done)
+    }
+
+    fn set_aside(&mut self, row: Unreadable) -> Result<()> {
+        WriterHandle::set_aside(self, row)
     }
 }

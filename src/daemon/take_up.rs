@@ -81,7 +81,8 @@ fn go_through(reader: &Reader, main: SeriesId, saved: Moment, reckoner: &mut Rec
     let end = Moment { mono: MonoMs(i64::MAX - 1), ..saved };
     let mut last = saved;
     for sample in reader.run(main, saved, end)? {
-        // From what cannot be read on, nobody was watching.
+        // Over a piece that cannot be read nobody was watching: the reckoning sees the gap. If the store itself cannot be
+        // read, that holds for all of the rest.
         let Ok(StoredSample { sample, .. }) = sample else { break };
         if let Some(reading) = places.reading(&sample) {
             reckoner.step(&reading);

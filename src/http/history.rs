@@ -12,8 +12,9 @@ use super::banks;
 use super::live::Live;
 use super::problem::Problem;
 use super::recorded::{LIVE_TRACK, Line, MOST_POINTS, TRACK, Wanted, read_history, read_sums};
+use super::view::rfc3339;
 use crate::quantity::{Unit, UtcMs};
-use crate::store::{HistoryChannel, StoredEvent, StoredFix};
+use crate::store::{HistoryChannel, SeriesInfo, Source, StoredEvent, StoredFix, Unreadable};
 
 /// Most fixes and events that a history carries as marks.
 const MOST_MARKS: usize = 500;
@@ -99,6 +100,21 @@ pub struct HistoryView {
     channels: BTreeMap<String, ColumnView>,
     /// Fixes and events of the span.
     marks: Vec<MarkView>,
+    /// Stretches whose samples are stored but cannot be read: gaps in the columns. Empty unless the store is damaged.
+    unreadable: Vec<UnreadableView>,
+}
+
+/// A stretch of the record that cannot be read.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct UnreadableView {
+    /// Series that it is of.
+    series: String,
+    /// From when; `null` if that cannot be placed in time.
+    from: Option<String>,
+    /// To when; `null` if that cannot be placed in time.
+    to: Option<String>,
+    /// What is wrong with it.
+    cause: String,
 }
 
 /// Charge and energy moved in a span.
@@ -118,6 +134,8 @@ pub struct SumsView {
     energy_out_wh: f64,
     /// Seconds of the span that samples cover.
     covered_s: f64,
+    /// Stretches that may be missing in the sums because their samples cannot be read. Empty unless the store is damaged.
+    unreadable: Vec<UnreadableView>,
 }
 
 /// History of a bank, thinned to what a screen can show.
@@ -134,16 +152,17 @@ pub async fn history(
         request.channels.as_ref().map(|list| list.split(',').map(|name| name.trim().to_owned()).collect());
     let (from, to) = (UtcMs(request.from_ms), UtcMs(request.to_ms));
     let line = request.line.unwrap_or_default();
-    let (recorded, fixes, events) = live
+    let lent = live
         .readers
-        .with(move |reader| {
+        .lent(move |reader| {
             let wanted = Wanted { bank: &name, channels: channels.as_deref(), line, from, to, points };
             let recorded = read_history(reader, &wanted)?;
             let fixes = reader.fixes(&name, from, to, MOST_MARKS)?;
             let events = reader.events(Some(&name), from, to, MOST_MARKS)?;
-            Ok((recorded, fixes, events))
+            Ok((recorded, fixes, events, reader.all_series()?))
         })
         .await?;
+    let (recorded, fixes, events, series) = lent.answer;
     Ok(Json(HistoryView {
         from_ms: request.from_ms,
         to_ms: request.to_ms,
@@ -152,6 +171,7 @@ pub async fn history(
         reconciled_until_ms: recorded.reconciled_until.map(|until| until.0),
         channels: column_views(recorded.merged.channels),
         marks: marks(fixes, events),
+        unreadable: unreadable_views(lent.unreadable, &series),
     }))
 }
 
@@ -165,7 +185,8 @@ pub async fn sums(
     banks::find(&live, &name)?;
     check_span(request.from_ms, request.to_ms)?;
     let (from, to) = (UtcMs(request.from_ms), UtcMs(request.to_ms));
-    let total = live.readers.with(move |reader| read_sums(reader, &name, from, to)).await?;
+    let lent = live.readers.lent(move |reader| Ok((read_sums(reader, &name, from, to)?, reader.all_series()?))).await?;
+    let (total, series) = lent.answer;
     Ok(Json(SumsView {
         from_ms: request.from_ms,
         to_ms: request.to_ms,
@@ -174,7 +195,21 @@ pub async fn sums(
         energy_in_wh: total.energy_in_wh,
         energy_out_wh: total.energy_out_wh,
         covered_s: total.covered_s,
+        unreadable: unreadable_views(lent.unreadable, &series),
     }))
+}
+
+/// What an answer lacks. Minutes are made up for from samples.
+fn unreadable_views(rows: Vec<Unreadable>, series: &[SeriesInfo]) -> Vec<UnreadableView> {
+    let of_answer = rows.into_iter().filter(|row| row.source != Source::MinuteChunk);
+    of_answer
+        .map(|row| UnreadableView {
+            series: series.iter().find(|s| s.id == row.series).map_or_else(String::new, |s| s.name.clone()),
+            from: row.utc.and_then(|(from, _)| rfc3339(from)),
+            to: row.utc.and_then(|(_, to)| rfc3339(to)),
+            cause: row.cause,
+        })
+        .collect()
 }
 
 fn check_span(from_ms: i64, to_ms: i64) -> std::result::Result<(), Problem> {

@@ -65,6 +65,45 @@ pub(super) fn load_timeline(connection: &Connection) -> rusqlite::Result<Timelin
     Ok(Timeline::new(fixes.collect::<rusqlite::Result<Vec<_>>>()?))
 }
 
+/// A reading of the wall clock, as noted.
+#[derive(Debug, Clone)]
+pub(super) struct NotedClock {
+    pub(super) mono: MonoMs,
+    pub(super) utc: UtcMs,
+    pub(super) rank: u8,
+    pub(super) kind: String,
+}
+
+impl NotedClock {
+    pub(super) fn write(&self, tx: &Connection, boot: BootNo) -> rusqlite::Result<()> {
+        tx.prepare_cached("INSERT INTO clock_fix (boot, mono_ms, utc_ms, trust, kind) VALUES (?1, ?2, ?3, ?4, ?5)")?
+            .execute(params![boot.0, self.mono.0, self.utc.0, self.rank, self.kind])?;
+        Ok(())
+    }
+}
+
+/// The latest `most` clock fixes of a boot, in the order in which they were noted.
+pub(super) fn latest_clock_fixes(
+    connection: &Connection,
+    boot: BootNo,
+    most: usize,
+) -> rusqlite::Result<Vec<NotedClock>> {
+    let mut select = connection.prepare_cached(
+        "SELECT mono_ms, utc_ms, trust, kind FROM clock_fix WHERE boot = ?1 ORDER BY id DESC LIMIT ?2",
+    )?;
+    let fixes = select.query_map(params![boot.0, most as i64], |row| {
+        Ok(NotedClock { mono: MonoMs(row.get(0)?), utc: UtcMs(row.get(1)?), rank: row.get(2)?, kind: row.get(3)? })
+    })?;
+    let mut fixes: Vec<NotedClock> = fixes.collect::<rusqlite::Result<_>>()?;
+    fixes.reverse();
+    Ok(fixes)
+}
+
+/// The mark of the last commit.
+pub(super) fn mark(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.prepare_cached("SELECT mark FROM slate_mark")?.query_row([], |row| row.get(0))
+}
+
 /// The last moment in each boot: of one series, or of all series in live boots.
 pub(super) fn last_moments(connection: &Connection, series: Option<SeriesId>) -> rusqlite::Result<Vec<Moment>> {
     let mut last: Vec<Moment> = connection

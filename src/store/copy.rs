@@ -100,7 +100,7 @@ pub enum CopyStep {
 }
 
 /// Told what is done of how much.
-pub type Progress<'a> = &'a mut dyn FnMut(CopyStep, u64, u64);
+pub type CopyProgress<'a> = &'a mut dyn FnMut(CopyStep, u64, u64);
 
 /// A finished copy.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,7 +115,7 @@ pub struct Copied {
 ///
 /// # Errors
 /// [`CopyError`]; then there is nothing new at `to` or beside it.
-pub fn copy(from: &Path, to: &Path, replace: bool, progress: Progress<'_>) -> Result<Copied, CopyError> {
+pub fn copy(from: &Path, to: &Path, replace: bool, progress: CopyProgress<'_>) -> Result<Copied, CopyError> {
     check_target(from, to, replace)?;
     let mut partial = Partial::beside(to, "partial")?;
     let copied = copy_and_check(from, &partial.path, progress)?;
@@ -126,7 +126,7 @@ pub fn copy(from: &Path, to: &Path, replace: bool, progress: Progress<'_>) -> Re
 }
 
 /// Copies, checks and syncs, without giving the copy its name.
-fn copy_and_check(from: &Path, to: &Path, progress: Progress<'_>) -> Result<Copied, CopyError> {
+fn copy_and_check(from: &Path, to: &Path, progress: CopyProgress<'_>) -> Result<Copied, CopyError> {
     let source = Source::open(from)?;
     source.check_room(to)?;
     source.copy_to(to, progress)?;
@@ -134,7 +134,7 @@ fn copy_and_check(from: &Path, to: &Path, progress: Progress<'_>) -> Result<Copi
         Checked::Sound(soundness) if soundness.broken.is_empty() => soundness,
         // Broken by the copying, or already so where it came from?
         Checked::Sound(soundness) => match check::check_on(&source.connection, from, &mut |_, _, _| {})? {
-            Checked::Sound(origin) if origin.broken == soundness.broken => soundness,
+            Checked::Sound(origin) if soundness.broken.iter().all(|piece| origin.broken.contains(piece)) => soundness,
             _ => return Err(CopyError::ReadsBackWrong(soundness.broken[0].to_string())),
         },
         Checked::Damaged(cause) => {

@@ -22,6 +22,18 @@ pub enum Error {
         /// What was found.
         cause: String,
     },
+    /// The file is no sound database, and cannot be put out of the way either.
+    #[error(
+        "{path} is damaged ({cause}), and could not be renamed to begin a new one: {source}; what is not yet written is kept in memory"
+    )]
+    NotRenamed {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        cause: String,
+        /// Why it cannot be renamed.
+        source: std::io::Error,
+    },
     /// A later program wrote the file.
     #[error(
         "{path} was written by a later version of taffrail (layout {found}, this program knows {known}); install that version or a later one"

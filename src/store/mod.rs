@@ -60,14 +60,20 @@ mod schema;
 pub mod slate;
 mod summary;
 mod thread;
+mod unreadable;
+mod verify;
 mod waiting;
 mod writer;
 
-pub use copy::{Broken, Copied, CopyError, CopyStep, Progress, PutBack, Soundness, copy, finish_put_back, put_back};
+pub use copy::{
+    Broken, Copied, CopyError, CopyProgress, CopyStep, PutBack, Soundness, copy, finish_put_back, put_back,
+};
 pub use error::{Error, Result};
 pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
 pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
 pub use record::*;
-pub use thread::{Pace, StoreStatus, WriterHandle, spawn};
+pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
+pub use unreadable::{Source, Unreadable, span_words};
+pub use verify::{Finding, Progress, Verified, verify};
 pub use waiting::WaitingFeed;
-pub use writer::{Appended, CommitReport, Options, Writer};
+pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};

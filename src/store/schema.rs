@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
 use super::error::{Error, Result};
@@ -41,6 +42,7 @@ const WAITING: &str = "
         SELECT series, boot, first_mono_ms, count, data FROM temp.waiting;";
 
 pub(super) fn open_writer(path: &Path) -> Result<Connection> {
+    refuse_empty_beside_a_log(path)?;
     let connection = Connection::open(path).map_err(|e| Error::sqlite(path, "open it", e))?;
     let err = |e| Error::sqlite(path, "set it up", e);
     connection.busy_timeout(BUSY).map_err(err)?;
@@ -61,6 +63,7 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
 }
 
 pub(super) fn open_reader(path: &Path) -> Result<Connection> {
+    refuse_empty_beside_a_log(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
     connection.busy_timeout(BUSY).map_err(|e| Error::sqlite(path, "set it up", e))?;
@@ -69,7 +72,23 @@ pub(super) fn open_reader(path: &Path) -> Result<Connection> {
     }
     connection.execute_batch(WAITING).map_err(|e| Error::sqlite(path, "set it up", e))?;
     connection.set_prepared_statement_cache_capacity(64);
+    // A file may be renamed under a reader; it must not take another's log into it, or remove it, when it ends.
+    connection
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+        .map_err(|e| Error::sqlite(path, "set it up", e))?;
     Ok(connection)
+}
+
+/// A store that has lost its content, but not its log, is no new one: SQLite would throw the log away.
+fn refuse_empty_beside_a_log(path: &Path) -> Result<()> {
+    let mut log = path.to_owned().into_os_string();
+    log.push("-wal");
+    let length = |path: &Path| std::fs::metadata(path).map_or(0, |file| file.len());
+    if path.exists() && length(path) == 0 && length(Path::new(&log)) > 0 {
+        let cause = "it is empty, and the log beside it is not".to_owned();
+        return Err(Error::Damaged { path: path.to_owned(), cause });
+    }
+    Ok(())
 }
 
 /// The layout of the file, 0 for an empty one.

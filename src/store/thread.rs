@@ -1,14 +1,20 @@
 //! The writer on a thread of its own, fed through a bounded queue.
 
+mod damage;
+
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 use tokio::sync::oneshot;
+
+pub use damage::News;
 
 use super::error::{Error, Result};
 use super::record::{Anchor, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
+use super::unreadable::Unreadable;
 use super::waiting::WaitingFeed;
 use super::writer::{CommitReport, Writer, written};
 use crate::clock::{Clock, WallReading};
@@ -44,6 +50,7 @@ enum Command {
     ClockFix(BootNo, WallReading, String),
     Checkpoint(Checkpoint),
     Series(SeriesSpec, Reply<SeriesId>),
+    SetAside(Unreadable),
     Flush(Reply<CommitReport>),
     Close,
 }
@@ -71,6 +78,7 @@ pub struct WriterHandle {
     commands: SyncSender<Command>,
     status: Arc<Mutex<StoreStatus>>,
     feed: WaitingFeed,
+    news: Arc<Mutex<Option<News>>>,
 }
 
 /// Puts a writer on a thread that makes safe what it takes at this pace ([`Pace::LIVE`] but for tests; monotonic time by
@@ -85,12 +93,14 @@ pub fn spawn(mut writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHand
     writer.lay_out_slate();
     feed.publish(writer.mark(), writer.waiting());
     let committed = clock.mono();
+    let (news, heard) = unbounded_channel();
     let thread = Thread {
         writer,
         clock,
         pace,
         status: Arc::clone(&status),
         feed: feed.clone(),
+        news,
         committed,
         oldest: None,
         counted: 0,
@@ -99,7 +109,8 @@ pub fn spawn(mut writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHand
         .name("store".to_owned())
         .spawn(move || thread.run(&queue))
         .map_err(Error::Thread)?;
-    Ok((WriterHandle { commands, status, feed }, joined))
+    let news = Arc::new(Mutex::new(Some(heard)));
+    Ok((WriterHandle { commands, status, feed, news }, joined))
 }
 
 struct Thread {
@@ -108,6 +119,7 @@ struct Thread {
     pace: Pace,
     status: Arc<Mutex<StoreStatus>>,
     feed: WaitingFeed,
+    news: UnboundedSender<EventRecord>,
     /// When the last commit was tried.
     committed: MonoMs,
     /// When the first came of what is not safe yet.
@@ -118,6 +130,7 @@ struct Thread {
 
 impl Thread {
     fn run(mut self, queue: &Receiver<Command>) -> Result<CommitReport> {
+        self.tell_found();
         loop {
             let left = u64::try_from(self.due() - self.clock.mono()).unwrap_or(0);
             let command = if left == 0 {
@@ -127,7 +140,7 @@ impl Thread {
             };
             match command {
                 Ok(Command::Close) | Err(RecvTimeoutError::Disconnected) => {
-                    return self.writer.close();
+                    return self.close();
                 }
                 Ok(Command::Flush(reply)) => {
                     // Whoever asked may have gone meanwhile.
@@ -154,12 +167,14 @@ impl Thread {
 
     fn take(&mut self, command: Command) {
         let taken = match command {
-            Command::Append(series, sample) => self.writer.append(series, &sample).map(|_| ()),
+            Command::Append(series, sample) => self.mending(|writer| writer.append(series, &sample).map(drop)),
             // One command each, so that no commit comes between the parts.
             Command::Fix(fix, anchor) => {
                 self.writer.fix(fix).and_then(|()| anchor.map_or(Ok(()), |anchor| self.writer.anchor(anchor)))
             }
-            Command::Reconciled(series, points, done) => self.writer.reconciled(series, &points, done),
+            Command::Reconciled(series, points, done) => {
+                self.mending(|writer| writer.reconciled(series, &points, done))
+            }
             Command::Anchor(anchor) => self.writer.anchor(anchor),
             Command::Event(event) => self.writer.event(event),
             Command::ClockFix(boot, reading, kind) => self.writer.clock_fix(boot, reading, &kind),
@@ -168,6 +183,7 @@ impl Thread {
                 let _ = reply.send(self.writer.series(&spec));
                 Ok(())
             }
+            Command::SetAside(row) => self.set_aside(&row),
             Command::Flush(_) | Command::Close => Ok(()),
         };
         if let Err(error) = taken {
@@ -193,7 +209,7 @@ impl Thread {
     fn make_safe(&mut self, commit: bool) -> Result<CommitReport> {
         let mark = self.writer.mark();
         self.count_written();
-        let result = if commit { self.writer.commit() } else { self.writer.secure() };
+        let result = self.write(commit);
         let now = self.clock.mono();
         if commit || self.writer.mark() != mark {
             self.committed = now;

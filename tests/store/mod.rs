@@ -1,15 +1,18 @@
 //! The store as a whole: crashes, restarts, long histories.
 
+mod anew;
 mod any_series;
 mod charts;
 mod copies;
 mod crash;
+mod damage;
 mod keeps;
 mod layouts;
 mod opening;
 mod slate;
 mod take_in;
 mod thread;
+mod verify;
 
 use std::path::{Path, PathBuf};
 

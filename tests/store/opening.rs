@@ -99,31 +99,6 @@ fn a_broken_page_is_found_when_the_file_is_opened() {
 }
 
 #[test]
-fn a_broken_chunk_is_named_and_the_rest_stays_readable() {
-    let scratch = scratch();
-    let mut writer = open(&scratch.path);
-    let boot = boot_at(&mut writer, "one", START);
-    let series = writer.series(&shunt(10_000)).expect("fits");
-    for second in 0..3 * 3600 {
-        let values = [50.0, f64::from(second % 7), 20.0];
-        writer.append(series, &sample(boot, i64::from(second) * 1000, &values)).expect("fits");
-    }
-    writer.close().expect("room");
-    rusqlite::Connection::open(&scratch.path)
-        .and_then(|c| c.execute("UPDATE chunk SET data = substr(data, 1, 40) WHERE first_mono_ms = ?1", [HOUR]))
-        .expect("broken");
-    let reader = Reader::open(&scratch.path).expect("opens");
-    let hour = |n: i64| {
-        let from = UtcMs(START + n * HOUR);
-        let samples = reader.samples(series, from, UtcMs(from.0 + HOUR)).expect("known");
-        samples.collect::<Result<Vec<_>, _>>()
-    };
-    assert!(matches!(hour(1), Err(Error::Chunk { first_mono_ms: HOUR, .. })));
-    assert_eq!(hour(0).expect("sound").len(), 3600);
-    assert_eq!(hour(2).expect("sound").len(), 3600);
-}
-
-#[test]
 fn there_is_nothing_to_read_before_a_writer_was_there() {
     let scratch = scratch();
     assert!(Reader::open(&scratch.path).is_err(), "a reader makes no file");

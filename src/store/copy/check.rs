@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, OpenFlags, Row};
 
-use super::{CopyStep, Progress};
+use super::{CopyProgress, CopyStep};
 use crate::store::codec;
 use crate::store::error::{Error, Result};
 
@@ -51,14 +51,14 @@ pub(super) enum Checked {
 }
 
 /// Checks a file that nobody else works on.
-pub(super) fn check(path: &Path, progress: Progress<'_>) -> Result<Checked> {
+pub(super) fn check(path: &Path, progress: CopyProgress<'_>) -> Result<Checked> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
     check_on(&connection, path, progress)
 }
 
 /// Checks what a connection sees of the file at `path`.
-pub(super) fn check_on(connection: &Connection, path: &Path, progress: Progress<'_>) -> Result<Checked> {
+pub(super) fn check_on(connection: &Connection, path: &Path, progress: CopyProgress<'_>) -> Result<Checked> {
     let damaged = |error: Error| match error {
         Error::Damaged { cause, .. } => Ok(Checked::Damaged(cause)),
         other => Err(other),
@@ -85,7 +85,7 @@ const PIECES: [(&str, &str); 3] = [
     ("tail", "SELECT series, boot, first_mono_ms, data, count FROM tail"),
 ];
 
-fn pieces(connection: &Connection, progress: Progress<'_>) -> rusqlite::Result<Soundness> {
+fn pieces(connection: &Connection, progress: CopyProgress<'_>) -> rusqlite::Result<Soundness> {
     let total: i64 = connection.query_row(
         "SELECT (SELECT count(*) FROM chunk) + (SELECT count(*) FROM minute_chunk) + (SELECT count(*) FROM tail)",
         [],

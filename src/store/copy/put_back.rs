@@ -10,7 +10,7 @@
 use std::path::{Path, PathBuf};
 
 use super::{
-    BESIDE, Copied, CopyError, Partial, Progress, copy_and_check, file_error, folder_of, sync_folder, with_end,
+    BESIDE, Copied, CopyError, CopyProgress, Partial, copy_and_check, file_error, folder_of, sync_folder, with_end,
 };
 
 const RESTORED: &str = ".restored-";
@@ -35,7 +35,7 @@ pub fn put_back(
     store: &Path,
     when: &str,
     accept_damage: bool,
-    progress: Progress<'_>,
+    progress: CopyProgress<'_>,
 ) -> Result<PutBack, CopyError> {
     if super::same_file(from, store) {
         return Err(CopyError::IsTheStore(from.to_owned()));

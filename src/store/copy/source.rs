@@ -6,11 +6,12 @@ use std::time::Duration;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, ErrorCode};
 
-use super::{CopyError, CopyStep, Progress, file_error, folder_of, free_bytes};
+use super::{CopyError, CopyProgress, CopyStep, file_error, folder_of, free_bytes};
 use crate::store::error::{Error, Result};
-use crate::store::schema;
+
 use crate::store::slate::{self, Note};
 use crate::store::writer::{Options, Writer};
+use crate::store::{common, schema};
 
 /// Pages in one step: 2 MiB, a tenth of a second on a slow card, between two words of progress.
 const STEP_PAGES: i32 = 512;
@@ -39,7 +40,7 @@ impl Source {
             return Ok(source);
         }
         for _ in 0..TRIES {
-            let mark = mark(&source.connection).map_err(err)?;
+            let mark = common::mark(&source.connection).map_err(err)?;
             // A slate that cannot be read is as good as none.
             let file = std::fs::read(slate::path_of(path)).unwrap_or_default();
             let now = schema::open_reader(path).and_then(|connection| mark_of(&connection, path))?;
@@ -72,7 +73,7 @@ impl Source {
     }
 
     /// Writes the copy: every page, then the samples of the slate.
-    pub(super) fn copy_to(&self, to: &Path, progress: Progress<'_>) -> std::result::Result<(), CopyError> {
+    pub(super) fn copy_to(&self, to: &Path, progress: CopyProgress<'_>) -> std::result::Result<(), CopyError> {
         self.copy_pages(to, progress)?;
         if let Some((file, note)) = &self.slate {
             self.take_slate_in(to, file, note)?;
@@ -84,7 +85,7 @@ impl Source {
         target.close().map_err(|(_, e)| err(e))
     }
 
-    fn copy_pages(&self, to: &Path, progress: Progress<'_>) -> std::result::Result<(), CopyError> {
+    fn copy_pages(&self, to: &Path, progress: CopyProgress<'_>) -> std::result::Result<(), CopyError> {
         let err = |e| self.write_error(to, e);
         let mut target = Connection::open(to).map_err(err)?;
         // Until it is renamed nobody relies on it: it is synced once, when all of it is there.
@@ -137,10 +138,6 @@ impl Source {
     }
 }
 
-fn mark(connection: &Connection) -> rusqlite::Result<i64> {
-    connection.query_row("SELECT mark FROM slate_mark", [], |row| row.get(0))
-}
-
 fn mark_of(connection: &Connection, path: &Path) -> Result<i64> {
-    mark(connection).map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))
+    common::mark(connection).map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))
 }

@@ -6,8 +6,11 @@ mod integral;
 mod records;
 mod samples;
 mod scan;
+mod singly;
+mod skipped;
 
 use std::cell::{Cell, RefCell};
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -16,6 +19,7 @@ use rusqlite::{Connection, Transaction};
 use super::block::POWER;
 use super::error::{Error, Result};
 use super::record::{SeriesId, SeriesInfo, StoredAnchor};
+use super::unreadable::Unreadable;
 use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
 use crate::quantity::{BootNo, Timeline, UtcMs};
@@ -28,11 +32,26 @@ pub use samples::{Samples, StoredSample};
 #[derive(Debug)]
 pub struct Reader {
     path: PathBuf,
+    /// Which file it was when it was opened.
+    file: Option<FileId>,
     connection: Connection,
     /// With the number of the last clock fix in it: fixes are only ever added.
     timeline: RefCell<Option<(i64, Arc<Timeline>)>>,
+    skipped: RefCell<Vec<Unreadable>>,
+    /// False in a file of an early layout, where nothing is ever set aside.
+    sets_aside: bool,
     feed: WaitingFeed,
     loaded: Cell<Loaded>,
+}
+
+/// A file by its device and inode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct FileId(u64, u64);
+
+impl FileId {
+    fn of(path: &Path) -> Option<FileId> {
+        std::fs::metadata(path).ok().map(|file| FileId(file.dev(), file.ino()))
+    }
 }
 
 impl Reader {
@@ -50,9 +69,27 @@ impl Reader {
     /// # Errors
     /// As [`Reader::open`].
     pub fn open_fed(path: &Path, feed: WaitingFeed) -> Result<Reader> {
+        let file = FileId::of(path);
         let connection = schema::open_reader(path)?;
-        let (timeline, loaded) = (RefCell::new(None), Cell::new(Loaded::default()));
-        Ok(Reader { path: path.to_owned(), connection, timeline, feed, loaded })
+        let sets_aside = connection
+            .table_exists(None::<&str>, "set_aside")
+            .map_err(|error| Error::sqlite(path, "look at its tables", error))?;
+        Ok(Reader {
+            path: path.to_owned(),
+            file,
+            connection,
+            timeline: RefCell::new(None),
+            skipped: RefCell::new(Vec::new()),
+            sets_aside,
+            feed,
+            loaded: Cell::new(Loaded::default()),
+        })
+    }
+
+    /// False once another file is at the path: a broken one was renamed, or a copy was put in its place.
+    #[must_use]
+    pub fn is_current(&self) -> bool {
+        self.file == FileId::of(&self.path)
     }
 
     /// All boots with their clock fixes.
@@ -185,10 +222,7 @@ impl Reader {
 
     /// The mark of the last commit in sight.
     fn mark(&self) -> Result<i64> {
-        self.connection
-            .prepare_cached("SELECT mark FROM slate_mark")
-            .and_then(|mut select| select.query_row([], |row| row.get(0)))
-            .map_err(self.err("read the mark of its last commit"))
+        common::mark(&self.connection).map_err(self.err("read the mark of its last commit"))
     }
 
     fn err(&self, what: &'static str) -> impl Fn(rusqlite::Error) -> Error + '_ {

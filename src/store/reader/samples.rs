@@ -6,10 +6,12 @@ use rusqlite::{Transaction, params};
 
 use super::Reader;
 use super::scan::Piece;
+use super::skipped::Place;
 use crate::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
 use crate::store::codec;
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
+use crate::store::unreadable::Source;
 
 /// A sample with the UTC of its moment.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,12 +24,16 @@ pub struct StoredSample {
     pub sample: Sample,
 }
 
+/// A row to be read next.
 enum Next {
-    Chunk(i64),
+    /// Number, first and last moment of a chunk.
+    Chunk(i64, i64, i64),
+    /// First moment of a row of the tail.
     Tail(i64),
 }
 
-/// Samples of a series in the order of boot and monotonic time. Sees the store as it was when it was made, and keeps
+/// Samples of a series in the order of boot and monotonic time. Goes on over what cannot be read; the reader tells it
+/// afterwards ([`Reader::take_unreadable`]). Sees the store as it was when it was made, and keeps
 /// the write-ahead log from being taken into the file for as long as it lives.
 pub struct Samples<'r> {
     reader: &'r Reader,
@@ -116,13 +122,13 @@ impl Samples<'_> {
         let read = || -> rusqlite::Result<VecDeque<Next>> {
             let range = &piece.range;
             let mut chunks = self.reader.connection.prepare_cached(
-                "SELECT id FROM chunk WHERE series = ?1 AND boot = ?2 AND first_mono_ms < ?4
+                "SELECT id, first_mono_ms, last_mono_ms FROM chunk WHERE series = ?1 AND boot = ?2 AND first_mono_ms < ?4
                     AND first_mono_ms >= coalesce((SELECT max(first_mono_ms) FROM chunk
                         WHERE series = ?1 AND boot = ?2 AND first_mono_ms <= ?3), ?3)
                  ORDER BY first_mono_ms",
             )?;
             let keys = params![self.id.0, range.boot.0, range.from.0, range.to.0];
-            let chunks = chunks.query_map(keys, |row| row.get(0).map(Next::Chunk))?;
+            let chunks = chunks.query_map(keys, |row| Ok(Next::Chunk(row.get(0)?, row.get(1)?, row.get(2)?)))?;
             let mut tails = self.reader.connection.prepare_cached(
                 "SELECT first_mono_ms FROM every_tail
                  WHERE series = ?1 AND boot = ?2 AND first_mono_ms < ?3 ORDER BY first_mono_ms",
@@ -138,28 +144,31 @@ impl Samples<'_> {
         read().map_err(self.reader.err("list its chunks"))
     }
 
+    /// Makes the samples of one row ready; a row that cannot be read is noted and passed over.
     fn unpack(&mut self, next: &Next, piece: &Piece) -> Result<()> {
         let boot = piece.range.boot;
-        let read = || -> rusqlite::Result<(i64, Vec<u8>)> {
-            match next {
-                Next::Chunk(id) => self
-                    .reader
-                    .connection
-                    .prepare_cached("SELECT first_mono_ms, data FROM chunk WHERE id = ?1")?
-                    .query_row([id], |row| Ok((row.get(0)?, row.get(1)?))),
-                Next::Tail(first) => self
-                    .reader
-                    .connection
-                    .prepare_cached(
-                        "SELECT first_mono_ms, data FROM every_tail
-                         WHERE series = ?1 AND boot = ?2 AND first_mono_ms = ?3",
-                    )?
-                    .query_row(params![self.id.0, boot.0, first], |row| Ok((row.get(0)?, row.get(1)?))),
+        let (source, place, data) = match *next {
+            Next::Chunk(chunk, first_ms, last_ms) => {
+                let place = Place { series: self.id, boot, first_ms, last_ms };
+                (Source::Chunk, place, self.reader.samples_of((chunk, place))?)
+            }
+            Next::Tail(first_ms) => {
+                let place = Place { series: self.id, boot, first_ms, last_ms: first_ms };
+                (Source::Tail, place, self.reader.tail_of(place)?)
             }
         };
-        let (first_ms, data) = read().map_err(self.reader.err("read a chunk"))?;
-        let columns = codec::decode(&data, |_| true)
-            .map_err(|source| self.reader.chunk_error(self.id, boot, first_ms, source))?;
+        let Some(data) = data else { return Ok(()) };
+        let columns = match codec::decode(&data, |_| true) {
+            Ok(columns) => columns,
+            Err(cause) => {
+                let last_ms = match source {
+                    Source::Tail => self.reader.tail_end(self.id, boot, place.first_ms)?,
+                    _ => place.last_ms,
+                };
+                self.reader.skip(source, Place { last_ms, ..place }, &data, cause.to_string());
+                return Ok(());
+            }
+        };
         for (row, &time) in columns.time_ms.iter().enumerate() {
             let mono = MonoMs(time);
             if piece.range.from <= mono && mono < piece.range.to {
@@ -189,7 +198,7 @@ impl Iterator for Samples<'_> {
                 Ok(true) => {}
                 Ok(false) => return None,
                 Err(error) => {
-                    // What comes after a chunk that cannot be read is left for a new question.
+                    // Not the row but the store cannot be read: the rest is left for a new question.
                     self.pieces.clear();
                     self.next.clear();
                     return Some(Err(error));

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::params;
 
 use super::Reader;
+use super::skipped::{Place, is_damage};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::block::POWER;
 use crate::store::codec::{self, CodecError, Columns};
@@ -12,6 +13,7 @@ use crate::store::common::{self, POWER_NAME};
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesInfo};
 use crate::store::summary::power_of;
+use crate::store::unreadable::Source;
 
 /// Where the samples of a series lie in one boot.
 #[derive(Debug, Clone, Copy)]
@@ -150,6 +152,7 @@ impl Reader {
         let extents: BTreeMap<BootNo, Extent> =
             self.extents(id)?.into_iter().map(|extent| (extent.boot, extent)).collect();
         let ranges = self.timeline()?.ranges(from, to);
+        self.note_set_aside(id, &ranges)?;
         Ok(ranges
             .into_iter()
             .filter_map(|range| {
@@ -162,20 +165,21 @@ impl Reader {
     }
 
     /// Gives each chunk that may reach into `from_ms..to_ms` to `visit`: its samples, or its minutes if `minutes`
-    /// and there are any (`true` beside the bytes tells which).
+    /// and there are any (`true` beside the bytes tells which). What cannot be read is noted and left out; for minutes
+    /// that cannot, the samples stand in.
     pub(super) fn each_chunk(
         &self,
         id: SeriesId,
         boot: BootNo,
         (from_ms, to_ms): (i64, i64),
         minutes: bool,
-        mut visit: impl FnMut(&[u8], bool) -> std::result::Result<(), CodecError>,
+        mut visit: impl FnMut(&[u8], bool) -> Decoded<()>,
     ) -> Result<()> {
         let err = self.err("read its chunks");
         let mut select = self
             .connection
             .prepare_cached(
-                "SELECT c.first_mono_ms, m.data, CASE WHEN m.data IS NULL THEN c.data END
+                "SELECT c.id, c.first_mono_ms, c.last_mono_ms, m.data, CASE WHEN m.data IS NULL THEN c.data END
                  FROM chunk c LEFT JOIN minute_chunk m ON ?5 AND m.id = c.id
                  WHERE c.series = ?1 AND c.boot = ?2 AND c.first_mono_ms < ?4
                     AND c.first_mono_ms >= coalesce((SELECT max(first_mono_ms) FROM chunk
@@ -184,26 +188,77 @@ impl Reader {
             )
             .map_err(&err)?;
         let mut rows = select.query(params![id.0, boot.0, from_ms, to_ms, minutes]).map_err(&err)?;
-        while let Some(row) = rows.next().map_err(&err)? {
+        let mut after_ms = None;
+        loop {
+            let row = match rows.next().map_err(&err) {
+                Ok(Some(row)) => row,
+                Ok(None) => return Ok(()),
+                Err(error) if is_damage(&error) => break,
+                Err(error) => return Err(error),
+            };
+            let integer = |column| row.get::<_, i64>(column).map_err(&err);
+            let place = Place { series: id, boot, first_ms: integer(1)?, last_ms: integer(2)? };
             let blob = |column| {
                 let value = row.get_ref(column).map_err(&err)?;
                 value.as_blob_or_null().map_err(|e| err(e.into()))
             };
-            let visited = match (blob(1)?, blob(2)?) {
-                (Some(minutes), _) => visit(minutes, true),
-                (None, samples) => visit(samples.unwrap_or_default(), false),
-            };
-            visited.map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+            let packed = Packed { minutes: blob(3)?, samples: blob(4)? };
+            self.visit_chunk(integer(0)?, place, packed, &mut visit)?;
+            after_ms = Some(place.first_ms);
+        }
+        // Somewhere on the way the pages themselves are damaged: the rest row by row, so that only what lies there is left
+        // out.
+        drop(rows);
+        self.each_chunk_singly(
+            id,
+            boot,
+            (after_ms.map_or(from_ms, |ms| ms + 1), to_ms),
+            after_ms.is_some(),
+            &mut |row| {
+                let minutes_first = if minutes { self.minutes_of(row)? } else { None };
+                let samples = match minutes_first {
+                    Some(_) => None,
+                    None => self.samples_of(row)?,
+                };
+                let packed = Packed { minutes: minutes_first.as_deref(), samples: samples.as_deref() };
+                match packed {
+                    Packed { minutes: None, samples: None } => Ok(()),
+                    packed => self.visit_chunk(row.0, row.1, packed, &mut visit),
+                }
+            },
+        )
+    }
+
+    fn visit_chunk(
+        &self,
+        chunk: i64,
+        place: Place,
+        packed: Packed<'_>,
+        visit: &mut impl FnMut(&[u8], bool) -> Decoded<()>,
+    ) -> Result<()> {
+        let kept;
+        let samples = match packed.minutes {
+            Some(minutes) => {
+                let Err(cause) = visit(minutes, true) else { return Ok(()) };
+                self.skip(Source::MinuteChunk, place, minutes, cause.to_string());
+                kept = self.samples_of((chunk, place))?;
+                kept.as_deref()
+            }
+            None => packed.samples,
+        };
+        let Some(samples) = samples else { return Ok(()) };
+        if let Err(cause) = visit(samples, false) {
+            self.skip(Source::Chunk, place, samples, cause.to_string());
         }
         Ok(())
     }
 
-    /// Gives each row of the open tail to `visit`.
+    /// Gives each row of the open tail to `visit`; what cannot be read is noted and left out.
     pub(super) fn each_tail(
         &self,
         id: SeriesId,
         boot: BootNo,
-        mut visit: impl FnMut(&[u8]) -> std::result::Result<(), CodecError>,
+        mut visit: impl FnMut(&[u8]) -> Decoded<()>,
     ) -> Result<()> {
         let err = self.err("read the open tail");
         let mut select = self
@@ -216,12 +271,20 @@ impl Reader {
         while let Some(row) = rows.next().map_err(&err)? {
             let data = row.get_ref(1).map_err(&err)?;
             let data = data.as_blob().map_err(|e| err(e.into()))?;
-            visit(data).map_err(|source| self.chunk_error(id, boot, row.get(0).unwrap_or(0), source))?;
+            if let Err(cause) = visit(data) {
+                let first_ms = row.get(0).map_err(&err)?;
+                let last_ms = self.tail_end(id, boot, first_ms)?;
+                self.skip(Source::Tail, Place { series: id, boot, first_ms, last_ms }, data, cause.to_string());
+            }
         }
         Ok(())
     }
-
-    pub(super) fn chunk_error(&self, id: SeriesId, boot: BootNo, first_mono_ms: i64, source: CodecError) -> Error {
-        Error::Chunk { path: self.path.clone(), series: id.0, boot: i64::from(boot.0), first_mono_ms, source }
-    }
 }
+
+/// What a chunk was read as.
+struct Packed<'a> {
+    minutes: Option<&'a [u8]>,
+    samples: Option<&'a [u8]>,
+}
+
+type Decoded<T> = std::result::Result<T, CodecError>;

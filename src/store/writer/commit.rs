@@ -5,6 +5,7 @@ use rusqlite::{Connection, TransactionBehavior, params};
 use super::events::EventRow;
 use super::pending::Pending;
 use super::series::SeriesState;
+use super::set_aside::move_row;
 use super::{CommitReport, Writer, written};
 use crate::quantity::BootNo;
 use crate::store::block::{ChannelSummary, Closed};
@@ -23,9 +24,15 @@ impl Writer {
         if self.is_clean() {
             return Ok(report);
         }
+        if let Some((_, cause)) = self.renamed.clone() {
+            self.begin_anew(&cause)?;
+        }
         let path = &self.path;
         let err = |e| Error::sqlite(path, "commit", e);
         let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
+        for row in &self.pending.set_aside {
+            move_row(&tx, row, None).map_err(err)?;
+        }
         write_samples(&tx, &self.series, &self.pending).map_err(err)?;
         write_records(&tx, &self.pending).map_err(err)?;
         let event_rows = self.pending.events.write(&tx).map_err(err)?;
@@ -62,6 +69,7 @@ impl Writer {
         self.pending.clock_fixes.clear();
         self.pending.checkpoints.clear();
         self.pending.written.clear();
+        self.pending.set_aside.clear();
         self.pending.events.settle(event_rows);
     }
 }
@@ -90,6 +98,7 @@ impl Pending {
             && self.done_anchors.is_empty()
             && self.clock_fixes.is_empty()
             && self.checkpoints.is_empty()
+            && self.set_aside.is_empty()
             && self.events.is_clean()
     }
 }

@@ -73,6 +73,11 @@ impl Events {
         dirty.map(|(key, noted)| Ok((key.clone(), write(tx, noted)?))).collect()
     }
 
+    /// The rows are in a file that is no more.
+    pub(super) fn forget_rows(&mut self) {
+        self.latest.values_mut().for_each(|noted| noted.id = None);
+    }
+
     /// After the commit.
     pub(super) fn settle(&mut self, rows: Vec<EventRow>) {
         self.before.clear();

@@ -1,16 +1,21 @@
 //! The one writer: takes samples and records into memory, and commits all of them at once.
 
+mod anew;
 mod commit;
 mod events;
+mod found;
+mod known;
 mod pending;
+mod report;
 mod resume;
 mod secure;
 mod series;
+mod set_aside;
 mod take_in;
 mod thin;
 pub(super) mod written;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -19,49 +24,16 @@ use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
 use super::slate::Slate;
+use super::unreadable::Source;
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+pub use found::{Anew, Found, Outcome, Piece};
+use known::Known;
 use pending::{MAX_RECORDS, Pending, push_bounded};
-use series::{SeriesState, layout_of, refuse_doubles, refused};
-
-/// How the writer behaves.
-#[derive(Debug, Clone, Copy)]
-pub struct Options {
-    /// Most bytes of closed chunks that wait in memory while the card takes nothing; beyond it they are thinned, and at
-    /// last the oldest are lost; both is counted. An hour of three channels at 1 Hz is about 5,000 bytes.
-    pub pending_bytes: usize,
-}
-
-impl Default for Options {
-    fn default() -> Options {
-        Options { pending_bytes: 8 << 20 }
-    }
-}
-
-/// What became of a sample that was offered.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Appended {
-    /// It will be in the next commit.
-    Taken,
-    /// Not later than the last one of its series in the same boot: counted and left out.
-    Refused,
-}
-
-/// What a commit, or a note on the slate, did.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct CommitReport {
-    /// Samples that it made safe.
-    pub samples: usize,
-    /// Chunks that this commit folded.
-    pub chunks: usize,
-    /// Samples refused since opening because they came twice or backwards.
-    pub refused: u64,
-    /// Samples thinned out since opening because memory was full before the card took them; their summaries are whole.
-    pub thinned: u64,
-    /// Samples and records lost since opening because memory was full all the same.
-    pub lost: u64,
-}
+pub use report::{Appended, CommitReport, Options};
+pub(in crate::store) use series::layout_of;
+use series::{SeriesState, refuse_doubles, refused};
 
 /// The one that writes. Synchronous; the daemon runs it on a thread of its own ([`super::spawn`]).
 #[derive(Debug)]
@@ -80,6 +52,13 @@ pub struct Writer {
     refused: u64,
     thinned: u64,
     lost: u64,
+    known: Known,
+    /// Damage met since it was last asked for.
+    found: Vec<Found>,
+    /// Rows in damaged pages that were told already.
+    pages_told: HashSet<(Source, SeriesId, BootNo, i64)>,
+    /// Name and fault of a broken file that was renamed while there is no new one yet.
+    renamed: Option<(PathBuf, String)>,
 }
 
 impl Writer {
@@ -94,9 +73,7 @@ impl Writer {
         let boots = connection
             .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
             .map_err(|e| Error::sqlite(path, "read its boots", e))?;
-        let mark = connection
-            .query_row("SELECT mark FROM slate_mark", [], |row| row.get(0))
-            .map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))?;
+        let mark = common::mark(&connection).map_err(|e| Error::sqlite(path, "read the mark of its last commit", e))?;
         let mut writer = Writer {
             path: path.to_owned(),
             connection,
@@ -110,6 +87,10 @@ impl Writer {
             refused: 0,
             thinned: 0,
             lost: 0,
+            known: Known::default(),
+            found: Vec::new(),
+            pages_told: HashSet::new(),
+            renamed: None,
         };
         writer.take_up_tails()?;
         writer.take_up_slate()?;
@@ -142,6 +123,8 @@ impl Writer {
                 BootNo(no)
             }
         };
+        let fixes = common::latest_clock_fixes(&self.connection, boot, anew::MOST_FIXES).map_err(err)?;
+        self.known.boot(boot, boot_id, kind, fixes);
         if kind == BootKind::Live {
             self.live = Some(boot);
             for (id, series) in &mut self.series {
@@ -193,6 +176,10 @@ impl Writer {
             common::add_channel(&tx, id, POWER, common::POWER_NAME).map_err(err)?;
         }
         tx.commit().map_err(err)?;
+        self.known.series(
+            id,
+            known::Series { bank: spec.bank.clone(), name: spec.name.clone(), kind, gap_ms: spec.gap_ms, channels },
+        );
         self.series.entry(id).or_default().adopt(&spec.name, layout, order);
         Ok(id)
     }
@@ -295,6 +282,7 @@ impl Writer {
     /// [`Error::UnknownBoot`].
     pub fn clock_fix(&mut self, boot: BootNo, reading: WallReading, kind: &str) -> Result<()> {
         self.check_boot(boot)?;
+        self.known.clock_fix(boot, reading, kind);
         self.lost += push_bounded(&mut self.pending.clock_fixes, (boot, reading, kind.to_owned()));
         Ok(())
     }

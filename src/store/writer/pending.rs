@@ -8,6 +8,7 @@ use crate::clock::WallReading;
 use crate::quantity::BootNo;
 use crate::store::block::Closed;
 use crate::store::record::{Anchor, Checkpoint, FixRecord, SeriesId};
+use crate::store::unreadable::Unreadable;
 
 /// Most fixes or clock fixes that wait in memory while the card takes nothing.
 pub(super) const MAX_RECORDS: usize = 10_000;
@@ -25,6 +26,8 @@ pub(super) struct Pending {
     pub(super) events: Events,
     /// Bytes handed to the card.
     pub(super) written: Written,
+    /// Rows of the tail to be set aside before anything is folded over them.
+    pub(super) set_aside: Vec<Unreadable>,
 }
 
 pub(super) fn push_bounded<T>(queue: &mut VecDeque<T>, item: T) -> u64 {

@@ -4,9 +4,10 @@ use std::path::Path;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::Writer;
 use super::pending::Pending;
 use super::series::{SeriesState, layout_of};
+use super::set_aside::broken_tail;
+use super::{Writer, known};
 use crate::quantity::BootNo;
 use crate::store::block::{Block, Layout, POWER, slot};
 use crate::store::codec::{self, Columns};
@@ -33,19 +34,20 @@ impl Writer {
         };
         for (series, boot, first_mono_ms, data) in rows {
             let id = SeriesId(series);
-            let columns = codec::decode(&data, |_| true).map_err(|source| Error::Chunk {
-                path: path.clone(),
-                series,
-                boot: i64::from(boot),
-                first_mono_ms,
-                source,
-            })?;
+            let columns = match codec::decode(&data, |_| true) {
+                Ok(columns) => columns,
+                Err(cause) => {
+                    self.set_tail_aside(broken_tail(id, BootNo(boot), first_mono_ms, cause.to_string()))?;
+                    continue;
+                }
+            };
             if !self.series.contains_key(&id) {
                 let state = self.load_series(id)?;
                 self.series.insert(id, state);
             }
             let state = self.series.get_mut(&id).expect("inserted just above");
             if state.boot != Some(BootNo(boot)) {
+                self.known.take_boot(&self.connection, BootNo(boot)).map_err(err)?;
                 state.close_into(id, &mut self.pending);
                 state.begin(&self.connection, &path, id, BootNo(boot), &self.pending)?;
             }
@@ -104,15 +106,18 @@ impl Writer {
     }
 
     /// A series that has a tail and may not be asked for in this run. Without an order it takes no samples.
-    fn load_series(&self, id: SeriesId) -> Result<SeriesState> {
+    fn load_series(&mut self, id: SeriesId) -> Result<SeriesState> {
         let err = |e| Error::sqlite(&self.path, "read the series", e);
-        let (name, gap_ms): (String, i64) = self
+        let (bank, name, kind, gap_ms): (String, String, String, i64) = self
             .connection
-            .query_row("SELECT name, gap_ms FROM series WHERE id = ?1", [id.0], |row| Ok((row.get(0)?, row.get(1)?)))
+            .query_row("SELECT bank, name, kind, gap_ms FROM series WHERE id = ?1", [id.0], |row| {
+                Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+            })
             .map_err(err)?;
         let channels = common::stored_channels(&self.connection, id).map_err(err)?;
         let mut state = SeriesState::default();
         state.adopt(&name, layout_of(&channels, gap_ms), Vec::new());
+        self.known.series(id, known::Series { bank, name, kind, gap_ms, channels });
         Ok(state)
     }
 }

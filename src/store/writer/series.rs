@@ -72,7 +72,7 @@ impl SeriesState {
     }
 }
 
-pub(super) fn layout_of(channels: &[String], gap_ms: i64) -> Layout {
+pub(in crate::store) fn layout_of(channels: &[String], gap_ms: i64) -> Layout {
     let place = |wanted: &str| channels.iter().position(|name| name == wanted);
     let own_power = place(common::POWER_NAME).is_some();
     Layout {
