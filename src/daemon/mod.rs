@@ -10,6 +10,7 @@ mod reconcile;
 mod records;
 mod saved;
 mod sink;
+mod stand_in;
 mod store_watch;
 mod take_up;
 
@@ -34,7 +35,7 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::http;
 use crate::link;
-use crate::store;
+use crate::store::{self, StoreStatus, WriterHandle};
 
 /// Samples between the devices and the pipeline: minutes at 1 Hz.
 const SAMPLES_AHEAD: usize = 256;
@@ -104,16 +105,36 @@ pub fn run_on(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl Fn
         .enable_all()
         .build()
         .map_err(|cause| Error::System { what: "cannot start the runtime", cause })?;
-    runtime.block_on(run(config, clock, data_dir, ready))
+    runtime.block_on(async {
+        let mut ready = Some(ready);
+        let mut address = config.listen;
+        // A store that stood in gives way to the one on the card by an orderly stop and a new start.
+        while run(config, clock, data_dir, &mut address, &mut ready).await? == End::CardIsBack {}
+        Ok(())
+    })
 }
 
-async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnOnce(SocketAddr)) -> Result<(), Error> {
+/// Why a run has ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum End {
+    Stopped,
+    CardIsBack,
+}
+
+async fn run(
+    config: &Config,
+    clock: &Clock,
+    data_dir: &DataDir,
+    address: &mut SocketAddr,
+    ready: &mut Option<impl FnOnce(SocketAddr)>,
+) -> Result<End, Error> {
     let stop = CancellationToken::new();
     stop_on_signals(&stop)?;
-    let listener = listen(config.listen).await?;
-    let address = listener.local_addr().unwrap_or(config.listen);
+    let listener = listen(*address).await?;
+    *address = listener.local_addr().unwrap_or(*address);
 
-    let prepared = prepare::prepare(config, clock, &data_dir.store_path())?;
+    let (prepared, away) = stand_in::prepare_somewhere(config, clock, &data_dir.store_path())?;
+    let store_path = away.as_ref().map_or_else(|| data_dir.store_path(), |away| away.stand_in.store_path());
     let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
 
@@ -142,8 +163,8 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         devices: watches.clone(),
         clock: clock.clone(),
-        readers: readers(data_dir, &store),
-        store: Box::new(move || probe.status()),
+        readers: readers(store_path.clone(), &store),
+        store: status_of(probe, away.as_ref()),
         clock_trusted: clock_state.trusted(),
         stop: stop.clone(),
         orders,
@@ -160,13 +181,7 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     }
     tasks.spawn(store_watch::watch(store.clone(), notices.clone(), stop.clone()));
     let fixed = Arc::new(Notify::new());
-    tasks.spawn(reconcile::watch(
-        data_dir.store_path(),
-        prepared.reconciling,
-        store.clone(),
-        Arc::clone(&fixed),
-        stop.clone(),
-    ));
+    tasks.spawn(reconcile::watch(store_path, prepared.reconciling, store.clone(), Arc::clone(&fixed), stop.clone()));
     let pipeline = pipeline::Pipeline::new(pipeline::Parts {
         lines: prepared.lines,
         series: prepared.series,
@@ -179,7 +194,11 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
     let page = tokio::spawn(http::serve(listener, live, stop.clone().cancelled_owned()));
     tracing::info!(%address, banks = config.banks.len(), devices = config.devices.len(), "started");
-    ready(address);
+    if let Some(ready) = ready.take() {
+        ready(*address);
+    }
+    let stood_in = away.is_some();
+    let card = away.map(|away| tokio::spawn(away.wait_for_the_card(clock.boot_id(), stop.clone())));
 
     stop.cancelled().await;
     tracing::info!("stopping");
@@ -189,14 +208,35 @@ async fn run(config: &Config, clock: &Clock, data_dir: &DataDir, ready: impl FnO
     while tasks.join_next().await.is_some() {}
     let _ = tokio::time::timeout(Duration::from_secs(2), page).await;
     close_store(&store, store_thread)?;
-    tracing::info!("stopped; everything is stored");
-    Ok(())
+    let card_is_back = match card {
+        Some(waiting) => waiting.await.unwrap_or(false),
+        None => false,
+    };
+    if card_is_back {
+        return Ok(End::CardIsBack);
+    }
+    if stood_in {
+        tracing::warn!("stopped; what came since the start is kept in memory, until the next start or a power cut");
+    } else {
+        tracing::info!("stopped; everything is stored");
+    }
+    Ok(End::Stopped)
+}
+
+/// How the store fares; one that only stands in is in trouble by that.
+fn status_of(store: WriterHandle, away: Option<&stand_in::Away>) -> http::StoreProbe {
+    let away = away.map(|away| away.trouble.clone());
+    Box::new(move || {
+        let status = store.status();
+        let trouble = status.trouble.or_else(|| away.clone());
+        StoreStatus { trouble, ..status }
+    })
 }
 
 /// Readers for the page; what they cannot read the store is asked to set aside.
-fn readers(data_dir: &DataDir, store: &store::WriterHandle) -> http::Readers {
+fn readers(store_path: PathBuf, store: &store::WriterHandle) -> http::Readers {
     let writer = store.clone();
-    http::Readers::new(data_dir.store_path(), store.feed()).reporting(move |row| {
+    http::Readers::new(store_path, store.feed()).reporting(move |row| {
         // A store that is gone has told so itself.
         let _ = writer.set_aside(row);
     })

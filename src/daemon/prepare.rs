@@ -35,7 +35,10 @@ impl DataDir {
     pub fn claim(path: &Path) -> Result<DataDir, Error> {
         let fail = |cause| Error::DataDir { path: path.to_owned(), cause };
         std::fs::create_dir_all(path).map_err(fail)?;
-        let lock = File::create(path.join("lock")).map_err(fail)?;
+        // On a card that cannot be written the lock of an earlier run, or the folder itself, does as well.
+        let lock = File::create(path.join("lock"))
+            .or_else(|refused| File::open(path.join("lock")).or_else(|_| File::open(path)).map_err(|_| refused))
+            .map_err(fail)?;
         match lock.try_lock() {
             Ok(()) => {
                 // What a restore had begun when it was cut off goes on before anybody looks for the store.

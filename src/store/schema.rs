@@ -63,9 +63,23 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
 }
 
 pub(super) fn open_reader(path: &Path) -> Result<Connection> {
-    refuse_empty_beside_a_log(path)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    refuse_empty_beside_a_log(path)?;
     let connection = Connection::open_with_flags(path, flags).map_err(|e| Error::sqlite(path, "open it", e))?;
+    set_up_reader(connection, path)
+}
+
+/// A file that nobody writes, on a card on which no file can be made: what only its log holds is not seen.
+pub(super) fn open_still(path: &Path) -> Result<Connection> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX | OpenFlags::SQLITE_OPEN_URI;
+    // What has a meaning in the name of a resource (RFC 3986) is written by its number.
+    let name = path.to_string_lossy().replace('%', "%25").replace('?', "%3f").replace('#', "%23");
+    let connection = Connection::open_with_flags(format!("file:{name}?immutable=1"), flags)
+        .map_err(|e| Error::sqlite(path, "open it", e))?;
+    set_up_reader(connection, path)
+}
+
+fn set_up_reader(connection: Connection, path: &Path) -> Result<Connection> {
     connection.busy_timeout(BUSY).map_err(|e| Error::sqlite(path, "set it up", e))?;
     if known_layout(&connection, path)? == 0 {
         return Err(Error::NotOurs { path: path.to_owned() });

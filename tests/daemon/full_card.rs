@@ -111,3 +111,52 @@ fn a_full_card_is_said_and_nothing_is_lost_once_there_is_room_again() {
     let heard: Vec<f64> = marks.into_iter().filter(|mark| *mark > 0.0).collect();
     assert_eq!(heard, (1..=last).map(f64::from).collect::<Vec<_>>(), "each once and in order");
 }
+
+#[test]
+fn a_start_on_a_full_card_works_in_memory_and_goes_over_to_the_card_once_there_is_room() {
+    let berth = Berth::new();
+    let Some(card) = Card::mount(&berth.path("data")) else { return };
+    let wire = berth.plug();
+    let mark = AtomicU32::new(1);
+    let mut daemon = berth.start();
+    daemon.wait_until_it_hears(&wire);
+    streaming(&wire, &mark, || daemon.wait_for_mark(50));
+    daemon.wait_for_mark(mark.load(Ordering::Relaxed) - 1);
+    daemon.terminate();
+    assert_eq!(daemon.end().expect("it ends").code(), Some(0));
+
+    card.fill();
+    let wire = berth.plug();
+    let mut daemon = berth.start();
+    daemon.wait_until_it_hears(&wire);
+    let begun = mark.load(Ordering::Relaxed);
+    let (room_at, back_at) = streaming(&wire, &mark, || {
+        let said = daemon.wait_for("trouble", trouble);
+        assert!(said.contains("cannot be used") && said.contains("memory"), "{said}");
+        daemon.wait_for_mark(begun + 300);
+        daemon.wait_for("history from memory", |daemon| {
+            latest_mark_in_history(daemon).filter(|latest| *latest >= f64::from(begun + 100))
+        });
+        let room_at = mark.load(Ordering::Relaxed);
+        card.make_room();
+        daemon.wait_for("the card in use", |daemon| {
+            let health = daemon.get("/api/v1/health")?;
+            (health["store"]["status"] == "ok").then_some(())
+        });
+        let back_at = mark.load(Ordering::Relaxed);
+        daemon.wait_for_mark(back_at + 100);
+        (room_at, back_at)
+    });
+    let last = mark.load(Ordering::Relaxed) - 1;
+    daemon.wait_for_mark(last);
+    daemon.terminate();
+    assert_eq!(daemon.end().expect("it ends").code(), Some(0));
+
+    let marks: Vec<f64> = berth.stored().iter().filter_map(|stored| stored.sample.values[MARK]).collect();
+    let heard: Vec<f64> = marks.into_iter().filter(|mark| *mark > 0.0).collect();
+    assert!(heard.windows(2).all(|pair| pair[0] < pair[1]), "once and in order");
+    // While it goes over, the port is closed for a moment.
+    let safe = |mark: &f64| *mark < f64::from(room_at) || *mark > f64::from(back_at + 50);
+    let expected = (1..=last).map(f64::from).filter(safe);
+    assert_eq!(heard.into_iter().filter(safe).collect::<Vec<_>>(), expected.collect::<Vec<_>>());
+}

@@ -59,11 +59,7 @@ impl Writer {
     pub fn open_anew(path: &Path, options: Options, cause: &str) -> Result<Writer> {
         let broken = rename_broken(path, cause)?;
         let mut writer = Writer::open(path, options)?;
-        let states = writer.salvage(&broken);
-        writer.boots = writer
-            .connection
-            .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
-            .map_err(|e| Error::sqlite(path, "read its boots", e))?;
+        let states = writer.take_states(&broken)?;
         let (cause, store) = (cause.to_owned(), path.to_owned());
         writer.found.push(Found::Anew(Anew { cause, store, broken, states }));
         Ok(writer)
@@ -89,12 +85,21 @@ impl Writer {
         self.pages_told.clear();
     }
 
-    /// Takes the saved states out of a broken file, with the boots that they are of; tells whose it could.
-    fn salvage(&mut self, broken: &Path) -> Vec<String> {
+    /// Takes the saved states out of another file, which may be broken or on a card that cannot be written, with the boots
+    /// that they are of; tells of which banks it could. This store is a new one.
+    ///
+    /// # Errors
+    /// What SQLite reports of this store.
+    pub fn take_states(&mut self, other: &Path) -> Result<Vec<String>> {
         // As good as none if it cannot be read: each bank then begins with an unknown charge, and says so.
-        let Ok(from) = schema::open_reader(broken) else { return Vec::new() };
+        let Ok(from) = schema::open_reader(other).or_else(|_| schema::open_still(other)) else { return Ok(Vec::new()) };
         let banks = bank_names(&from).unwrap_or_default();
-        banks.into_iter().filter(|bank| self.take_state(&from, bank).is_ok_and(|taken| taken)).collect()
+        let taken = banks.into_iter().filter(|bank| self.take_state(&from, bank).is_ok_and(|taken| taken)).collect();
+        self.boots = self
+            .connection
+            .query_row("SELECT coalesce(max(no), 0) FROM boot", [], |row| row.get(0))
+            .map_err(|e| Error::sqlite(&self.path, "read its boots", e))?;
+        Ok(taken)
     }
 
     fn take_state(&mut self, from: &Connection, bank: &str) -> rusqlite::Result<bool> {
