@@ -21,7 +21,7 @@ impl Card {
             .stderr(Stdio::null())
             .status();
         if !mounted.is_ok_and(|status| status.success()) {
-            println!("skipped: no file system can be mounted here");
+            eprintln!("skipped: no file system can be mounted here");
             return None;
         }
         Some(Card { folder: folder.to_owned() })

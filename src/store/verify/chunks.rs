@@ -6,7 +6,7 @@ use super::summaries::Expected;
 use super::{Place, Proof, RESTORE, SET_ASIDE, Stretch};
 use crate::store::block::{POWER, slot};
 use crate::store::codec::{self, Columns};
-use crate::store::summary::{Carry, MINUTE_MS, Summary, by_span, power_of};
+use crate::store::summary::{Carry, MINUTE_MS, by_span, power_of};
 use crate::store::writer::layout_of;
 
 /// A row of the table of chunks, beside its bytes.
@@ -120,7 +120,7 @@ impl Proof<'_> {
         let power = layout.power_from.map(|(v, a)| power_of(&samples, v, a)).unwrap_or_default();
         walk.carry.resize(slot(samples.channels.len() as i64).max(walk.carry.len()), None);
         let stored = (0_i64..).zip(samples.channels.iter().map(Vec::as_slice));
-        let mut fine: Vec<(i64, &[f64], Vec<(i64, Summary)>)> = Vec::with_capacity(samples.channels.len() + 1);
+        let mut fine = Vec::with_capacity(samples.channels.len() + 1);
         for (channel, values) in std::iter::once((POWER, power.as_slice())).chain(stored) {
             let carry = &mut walk.carry[slot(channel)];
             let minutes = by_span(&samples.time_ms, values, carry, gap_ms, MINUTE_MS);
