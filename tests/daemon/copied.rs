@@ -58,6 +58,7 @@ fn a_running_daemon_is_backed_up_and_looked_at_and_lets_nobody_restore_under_it(
     assert!(put.status.success(), "{}", text(&put.stderr));
     assert_eq!(marks(&berth.path("data/taffrail.sqlite")), marks(&berth.path("copy.sqlite")));
     // And a daemon goes on with it.
+    let wire = berth.plug();
     let mut daemon = berth.start();
     daemon.wait_until_it_hears(&wire);
     daemon.terminate();
