@@ -104,6 +104,12 @@ pub(super) fn mark(connection: &Connection) -> rusqlite::Result<i64> {
     connection.prepare_cached("SELECT mark FROM slate_mark")?.query_row([], |row| row.get(0))
 }
 
+/// Whether a note on the slate that carries this mark follows the last commit, or the one before it: that is what a
+/// writer notes whose last commit was refused and reached the card all the same. Notes of others are in the store already.
+pub(super) fn is_followed_by(connection: &Connection, noted: i64) -> rusqlite::Result<bool> {
+    connection.prepare_cached("SELECT ?1 IN (mark, before) FROM slate_mark")?.query_row([noted], |row| row.get(0))
+}
+
 /// The last moment in each boot: of one series, or of all series in live boots.
 pub(super) fn last_moments(connection: &Connection, series: Option<SeriesId>) -> rusqlite::Result<Vec<Moment>> {
     let mut last: Vec<Moment> = connection

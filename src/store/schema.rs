@@ -7,6 +7,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
 use super::error::{Error, Result};
+use super::writer::blocks;
 
 /// Marks the file as ours in SQLite's header: "taff" in ASCII.
 const APPLICATION_ID: i64 = 0x7461_6666;
@@ -17,6 +18,9 @@ const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0002_reconciled.sql"),
     include_str!("../../migrations/0003_life.sql"),
 ];
+
+/// The layout that added the packed blocks of summaries.
+const BLOCKS_SINCE: i64 = 3;
 
 /// Files up to this size are checked in full when opened: 16 MiB is read in under half a second from a slow card
 /// (40 MB/s). Larger ones rely on the checksum of each chunk, and on SQLite meeting damage where it reads.
@@ -51,11 +55,11 @@ pub(super) fn open_writer(path: &Path) -> Result<Connection> {
     connection
         .execute_batch(
             "PRAGMA auto_vacuum = INCREMENTAL;
-             PRAGMA journal_mode = WAL;
              PRAGMA synchronous = FULL;
              PRAGMA foreign_keys = ON;",
         )
         .map_err(err)?;
+    begin_log(&connection).map_err(err)?;
     check(&connection, path)?;
     migrate(&connection, layout).map_err(|e| Error::sqlite(path, "bring it to the present layout", e))?;
     connection.execute_batch(WAITING).map_err(err)?;
@@ -136,12 +140,43 @@ pub(super) fn size_bytes(connection: &Connection) -> rusqlite::Result<i64> {
     connection.query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |row| row.get(0))
 }
 
+/// Has the file written through a log, and takes what an earlier run left in the log into the file.
+///
+/// Such a log is not gone on with: where a sync of it failed, the kernel shows what the card never got, and after a power
+/// cut it would end there, whatever was added and synced behind.
+fn begin_log(connection: &Connection) -> rusqlite::Result<()> {
+    run_pragma(connection, "PRAGMA journal_mode = WAL")?;
+    let mode: String = connection.query_row("PRAGMA journal_mode", [], |row| row.get(0))?;
+    if mode != "wal" {
+        // SQLite says no more than this, and would go on without; a power cut could then undo a commit.
+        let refused = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CANTOPEN);
+        let cause = "there can be no log beside it, or it could not be begun".to_owned();
+        return Err(rusqlite::Error::SqliteFailure(refused, Some(cause)));
+    }
+    match run_pragma(connection, "PRAGMA wal_checkpoint(TRUNCATE)") {
+        // A log on a card that is full waits for room; what is in it is read from there.
+        Err(error) if error.sqlite_error_code() == Some(rusqlite::ErrorCode::DiskFull) => Ok(()),
+        taken => taken,
+    }
+}
+
+/// To its end: it answers first, and is committed, or fails, after that.
+fn run_pragma(connection: &Connection, pragma: &str) -> rusqlite::Result<()> {
+    let mut statement = connection.prepare(pragma)?;
+    let mut rows = statement.query([])?;
+    while rows.next()?.is_some() {}
+    Ok(())
+}
+
 /// Each script and its number go in together or not at all.
 fn migrate(connection: &Connection, layout: i64) -> rusqlite::Result<()> {
     for (number, script) in (1_i64..).zip(MIGRATIONS) {
         if number > layout {
             let tx = connection.unchecked_transaction()?;
             tx.execute_batch(script)?;
+            if number == BLOCKS_SINCE {
+                blocks::pack_all(&tx)?;
+            }
             tx.pragma_update(None, "user_version", number)?;
             tx.pragma_update(None, "application_id", APPLICATION_ID)?;
             tx.commit()?;

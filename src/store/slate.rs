@@ -7,7 +7,7 @@
 //! costs its own sectors and a time stamp in the journal, nothing else.
 //!
 //! A note carries the mark of the commit that it follows (table `slate_mark`, drawn anew by each commit). Notes with
-//! another mark are in the store already. Whoever opens the store takes the valid note into it, and commits.
+//! another mark than that of the last commit, or of the one before, are in the store already. Whoever opens the store takes the valid note into it, and commits.
 //!
 //! Layout of a slot: 8 bytes of magic, CRC-32 of all that follows, length of the payload (4 bytes), mark (8), sequence
 //! number (8), payload; numbers little-endian. Payload: for each stretch the numbers of series and boot, the count, the
@@ -172,10 +172,22 @@ impl Slate {
     pub(super) fn write(&mut self, mark: i64, stretches: Vec<Stretch>) -> io::Result<bool> {
         let note = Note { mark, sequence: self.sequence + 1, stretches };
         let Some(slot) = pack(&note) else { return Ok(false) };
-        self.put(&slot, note.sequence)?;
-        self.file.sync_data()?;
-        self.sequence = note.sequence;
-        Ok(true)
+        let written = self.put(&slot, note.sequence).and_then(|()| self.file.sync_data());
+        // What failed may be there or not, now or after a power cut: the next note goes over it, not over the one before.
+        self.sequence += if written.is_ok() { 1 } else { 2 };
+        written.map(|()| true)
+    }
+
+    /// The same slate after a failed write, opened anew: the card may have become another one meanwhile. The next note
+    /// goes where it would have gone, and counts higher than any that is there.
+    pub(super) fn opened_anew(self) -> Slate {
+        match Slate::open(&self.path) {
+            Ok(anew) => {
+                let higher = anew.sequence.saturating_sub(self.sequence).next_multiple_of(2);
+                Slate { sequence: self.sequence + higher, ..anew }
+            }
+            Err(_) => self,
+        }
     }
 
     fn put(&mut self, slot: &[u8], sequence: u64) -> io::Result<()> {

@@ -2,12 +2,17 @@
 
 use std::sync::atomic::{AtomicBool, AtomicU32};
 
+use rusqlite::Connection;
+use taffrail::quantity::{Moment, MonoMs};
+use taffrail::store::{codec, slate};
+
 use super::*;
 
-/// Kills of each method.
-const KILLS: u32 = 50;
-/// One run in this many lives past a commit.
-const LONG_EACH: u32 = 10;
+/// Boats side by side, and kills of each.
+const FLEET: u64 = 6;
+const KILLS: u64 = 25;
+/// What a kill may cost in samples: 10 s, and as much again on a slow machine.
+const LOST_MS: i64 = 20_000;
 /// What a kill may lose of the charge: the load of the frames for fifty seconds, which is longer than a slow machine
 /// takes for a commit and its interval.
 const LOST_SOC: f64 = 8.25 * 50.0 / 3600.0 / 120.0;
@@ -30,11 +35,11 @@ impl Seen {
         self.high - self.low
     }
 
-    /// Whether the counter goes on with the charge of before a kill and a band as wide. One that ends at full or at empty
-    /// is cut there: what the kill lost of the charge moves its other edge.
+    /// Whether the counter goes on with the charge of before a kill and a band as wide, but for what the kill lost of the
+    /// charge: that moves the band's edges too, where it is cut at full or at empty, and where what was bridged as time off
+    /// is known by its samples now.
     fn goes_on_counting(self, before: Seen) -> bool {
-        let cut = [before, self].iter().any(|seen| seen.high >= 1.0 || seen.low <= 0.0);
-        self.width() >= before.width() - if cut { LOST_SOC } else { 1e-6 } && (self.soc - before.soc).abs() < LOST_SOC
+        self.width() >= before.width() - LOST_SOC && (self.soc - before.soc).abs() < LOST_SOC
     }
 
     /// Whether the filter goes on: it may look at the voltage in between, which moves the charge within its band and can
@@ -84,87 +89,131 @@ impl Drop for Finish<'_> {
     }
 }
 
-/// Samples stored since a moment.
-fn stored_since(berth: &Berth, started_ms: i64) -> Vec<StoredSample> {
-    berth.stored().into_iter().filter(|s| s.sample.at.mono.0 > started_ms).collect()
+/// A life from start to kill.
+struct Life {
+    first: Seen,
+    last: Seen,
+    started_ms: i64,
+    killed_ms: i64,
+    /// The latest sample that was on the card, in the store or on the slate, just before the kill.
+    safe: Option<Moment>,
 }
 
-/// One run, from start to kill: so long, or until the store holds something of it. Gives what was seen at first and at
-/// last, and how much of the run was known to be stored.
-fn live_and_die(berth: &Berth, mark: &AtomicU32, life: Option<Duration>) -> (Seen, Seen, usize) {
-    let wire = berth.plug();
-    let started_ms = Clock::system().mono().0;
-    let mut daemon = berth.start();
-    streaming(&wire, mark, || {
-        let first = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
-        daemon.wait_for("a sample", |daemon| daemon.now().filter(|now| now["time"].is_string()));
-        let safe = match life {
-            Some(life) => {
-                std::thread::sleep(life);
-                0
-            }
-            None => daemon.wait_for("a commit", |_| {
-                std::thread::sleep(Duration::from_millis(100));
-                Some(stored_since(berth, started_ms).len()).filter(|safe| *safe > 0)
-            }),
-        };
-        let last = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
-        daemon.kill();
-        check_run(&stored_since(berth, started_ms), safe);
-        (first, last, safe)
+/// How long the daemon lives: mostly a moment, sometimes until about the time of the first note on the slate, and once so
+/// long that it must have stored something.
+fn span_of(kill: u64, boat: u64) -> Duration {
+    Duration::from_millis(match kill {
+        KILLS => 22_000,
+        7 | 13 | 19 => 8300 + (kill * 131 + boat * 211) % 1300,
+        _ => (kill * 37 + boat * 53) % 300,
     })
 }
 
-/// What the store holds of a run is one unbroken stretch, with all of it that was known to be safe.
-fn check_run(of_run: &[StoredSample], safe: usize) {
-    let marks: Vec<f64> = of_run.iter().map(|s| s.sample.values[MARK].expect("a mark")).collect();
-    assert!(marks.windows(2).all(|pair| (pair[1] - pair[0] - 1.0).abs() < 1e-9), "a hole in {marks:?}");
-    assert!(marks.len() >= safe, "{} of {safe} are left", marks.len());
+fn live_and_die(
+    berth: &Berth,
+    wire: &Wire,
+    mark: &AtomicU32,
+    span: Duration,
+    before: Option<&Life>,
+    kills: u64,
+) -> Life {
+    let started_ms = Clock::system().mono().0;
+    let mut daemon = berth.start();
+    streaming(wire, mark, || {
+        let first = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
+        check_store(berth, before, kills);
+        daemon.wait_for("a sample", |daemon| daemon.now().filter(|now| now["time"].is_string()));
+        std::thread::sleep(span);
+        let last = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
+        let safe = safe_now(berth);
+        daemon.kill();
+        Life { first, last, started_ms, killed_ms: Clock::system().mono().0, safe }
+    })
+}
+
+/// The latest sample of the shunt on the card.
+fn safe_now(berth: &Berth) -> Option<Moment> {
+    let path = berth.path("data/taffrail.sqlite");
+    let all = Reader::open(&path).and_then(|reader| reader.all_series()).expect("reads");
+    let shunt = all.iter().find(|series| series.kind == SeriesKind::Device.as_str()).expect("a device").id;
+    let stored = berth.stored().last().map(|stored| stored.sample.at);
+    let note = slate::latest_note(&std::fs::read(slate::path_of(&path)).unwrap_or_default());
+    let of_shunt = note.iter().flat_map(|note| &note.stretches).filter(|stretch| stretch.series == shunt);
+    let noted = of_shunt.filter_map(|stretch| {
+        let columns = codec::decode(&stretch.data, |_| true).expect("a sound note");
+        columns.time_ms.last().map(|last| Moment { boot: stretch.boot, mono: MonoMs(*last) })
+    });
+    stored.max(noted.max())
+}
+
+/// The file is sound; samples are there once, in order, without a hole but where a kill was, up to what was safe before
+/// the last kill, and lack no more of that life than a kill may cost.
+fn check_store(berth: &Berth, before: Option<&Life>, kills: u64) {
+    let file = Connection::open(berth.path("data/taffrail.sqlite")).expect("opens");
+    let sound: String = file.query_row("PRAGMA integrity_check", [], |row| row.get(0)).expect("checks");
+    assert_eq!(sound, "ok", "after {kills} kills");
+    let stored = berth.stored();
+    assert!(stored.windows(2).all(|pair| pair[0].sample.at < pair[1].sample.at), "once and in order");
+    // The trace that was brought in carries no marks.
+    let marks: Vec<f64> = stored.iter().filter_map(|s| s.sample.values.get(MARK).copied().flatten()).collect();
+    assert!(marks.is_sorted(), "in the order in which they were sent");
+    let holes = marks.windows(2).filter(|pair| pair[1] - pair[0] > 1.5).count() as u64;
+    assert!(holes <= kills, "{holes} holes after {kills} kills");
+    let Some(before) = before else { return };
+    let latest = stored.last().map(|stored| stored.sample.at);
+    assert!(latest >= before.safe, "{latest:?} is left, {:?} was safe, after {kills} kills", before.safe);
+    if before.killed_ms - before.started_ms > LOST_MS {
+        let lost_ms = before.killed_ms - latest.map_or(before.started_ms, |at| at.mono.0);
+        assert!(lost_ms <= LOST_MS, "{lost_ms} ms of samples are lost");
+    }
 }
 
 #[test]
-fn fifty_kills_keep_what_was_safe_and_the_counter_goes_on_with_a_band_as_wide() {
+fn a_hundred_and_fifty_kills_keep_what_was_safe_and_the_counter_goes_on_with_a_band_as_wide() {
     survive_kills("counter", Seen::goes_on_counting);
 }
 
 #[test]
-fn fifty_kills_keep_what_was_safe_and_the_filter_goes_on_within_its_band() {
+fn a_hundred_and_fifty_kills_keep_what_was_safe_and_the_filter_goes_on_within_its_band() {
     survive_kills("filter", Seen::goes_on_filtering);
 }
 
-fn survive_kills(method: &str, goes_on: impl Fn(Seen, Seen) -> bool) {
+fn survive_kills(method: &str, goes_on: fn(Seen, Seen) -> bool) {
+    std::thread::scope(|scope| {
+        for boat in 0..FLEET {
+            scope.spawn(move || survive(method, boat, goes_on));
+        }
+    });
+}
+
+fn survive(method: &str, boat: u64, goes_on: fn(Seen, Seen) -> bool) {
     let berth = Berth::new();
     let config = std::fs::read_to_string(berth.path("taffrail.toml")).expect("written");
     let config = config.replace("reserve = 0.30", &format!("reserve = 0.30\nmethod = \"{method}\""));
     std::fs::write(berth.path("taffrail.toml"), config).expect("writable");
     know_the_charge(&berth);
+    // One for all lives: the number of a wire that is given up may be given to another test.
+    let wire = berth.plug();
     let mark = AtomicU32::new(0);
-    let mut before: Option<Seen> = None;
-    let (mut kept, mut of_long) = (0, 0);
-    for run in 1..=KILLS {
-        let long = run % LONG_EACH == 0;
-        if run % LONG_EACH == 5 {
+    let mut before: Option<Life> = None;
+    // One more life, to see what the last kill has left.
+    for kill in 1..=KILLS + 1 {
+        if kill % 10 == 5 {
             // One more, killed while it starts, before anybody can ask it.
             let daemon = berth.start();
-            std::thread::sleep(Duration::from_millis(u64::from(run) / 2));
+            std::thread::sleep(Duration::from_millis(kill + boat));
             daemon.kill();
         }
-        let life = (!long).then(|| Duration::from_millis(u64::from(run * 37 % 300)));
-        let (first, last, safe) = live_and_die(&berth, &mark, life);
-        if let Some(before) = before {
-            assert!(goes_on(first, before), "{method}, run {run}: {first:?} after {before:?}");
+        let life = live_and_die(&berth, &wire, &mark, span_of(kill, boat), before.as_ref(), kill - 1);
+        if let Some(before) = &before {
+            assert!(
+                goes_on(life.first, before.last),
+                "{method}, kill {kill}: {:?} after {:?}",
+                life.first,
+                before.last
+            );
         }
-        assert!(last.width() < 0.9, "run {run}: the charge is known: {last:?}");
-        before = Some(last);
-        let stored = berth.stored();
-        let rising = |pair: &[StoredSample]| {
-            let [a, b] = [&pair[0], &pair[1]].map(|s| (s.sample.at.boot, s.sample.at.mono));
-            a.0 != b.0 || a.1 < b.1
-        };
-        assert!(stored.windows(2).all(rising), "run {run}: samples rise within each boot");
-        assert!(stored.len() >= kept, "run {run}: what was safe stays safe");
-        kept = stored.len();
-        of_long += safe;
+        assert!(life.last.width() < 0.9, "kill {kill}: the charge is known: {:?}", life.last);
+        before = Some(life);
     }
-    assert!(kept >= of_long && of_long >= (KILLS / LONG_EACH) as usize, "{kept} with {of_long} of the long runs");
 }

@@ -1,6 +1,7 @@
 //! The daemon as a program: fed through a pseudo-terminal, asked over HTTP, ended by signals.
 
 mod copied;
+mod damaged;
 mod full_card;
 mod killed;
 mod reconciled;

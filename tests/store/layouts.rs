@@ -156,7 +156,8 @@ fn every_piece_of_an_old_layout_unpacks() {
                 let data: Vec<u8> = row.get(0).expect("bytes");
                 let columns = codec::decode(&data, |_| true).expect("sound");
                 let slices: Vec<&[f64]> = columns.channels.iter().map(Vec::as_slice).collect();
-                assert_eq!(codec::encode(&columns.time_ms, &slices), data, "and is packed the same way today");
+                let again = codec::decode(&codec::encode(&columns.time_ms, &slices), |_| true).expect("just packed");
+                assert_eq!(format!("{again:?}"), format!("{columns:?}"), "and means the same packed the present way");
             }
         }
     }

@@ -2,13 +2,19 @@
 
 mod anew;
 mod any_series;
+mod blocks;
 mod charts;
+mod clock;
 mod copies;
 mod crash;
 mod damage;
+mod disk;
+mod errors;
 mod keeps;
 mod layouts;
 mod opening;
+mod power;
+mod replace;
 mod slate;
 mod take_in;
 mod thread;

@@ -14,7 +14,7 @@ use crate::store::error::{Error, Result};
 pub struct Soundness {
     /// Samples that unpack.
     pub samples: u64,
-    /// Pieces that unpack: chunks, minutes of chunks, rows of the open tail.
+    /// Pieces that unpack: chunks, minutes of chunks, rows of the open tail, packed summaries.
     pub pieces: u64,
     /// Those that do not.
     pub broken: Vec<Broken>,
@@ -75,24 +75,29 @@ pub(super) fn check_on(connection: &Connection, path: &Path, progress: CopyProgr
     }
 }
 
+/// The layout that brought packed summaries.
+const LAYOUT_OF_BLOCKS: i64 = 3;
+
 /// Every table of packed pieces: series, boot, beginning, bytes, and the number of samples that they must give.
-const PIECES: [(&str, &str); 3] = [
+const PIECES: [(&str, &str); 4] = [
     ("chunk", "SELECT series, boot, first_mono_ms, data, count FROM chunk ORDER BY id"),
     (
         "minute_chunk",
         "SELECT c.series, c.boot, c.first_mono_ms, m.data, NULL FROM minute_chunk m JOIN chunk c USING (id) ORDER BY id",
     ),
     ("tail", "SELECT series, boot, first_mono_ms, data, count FROM tail"),
+    ("summary_block", "SELECT series, boot, start_mono_ms, data, NULL FROM summary_block"),
 ];
 
 fn pieces(connection: &Connection, progress: CopyProgress<'_>) -> rusqlite::Result<Soundness> {
-    let total: i64 = connection.query_row(
-        "SELECT (SELECT count(*) FROM chunk) + (SELECT count(*) FROM minute_chunk) + (SELECT count(*) FROM tail)",
-        [],
-        |row| row.get(0),
-    )?;
+    let layout: i64 = connection.query_row("PRAGMA user_version", [], |row| row.get(0))?;
+    let known = PIECES.iter().filter(|(table, _)| *table != "summary_block" || layout >= LAYOUT_OF_BLOCKS);
+    let mut total = 0_i64;
+    for (table, _) in known.clone() {
+        total += connection.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get::<_, i64>(0))?;
+    }
     let mut soundness = Soundness::default();
-    for (table, sql) in PIECES {
+    for &(table, sql) in known {
         let mut select = connection.prepare(sql)?;
         let mut rows = select.query([])?;
         while let Some(row) = rows.next()? {
@@ -115,7 +120,7 @@ fn pieces(connection: &Connection, progress: CopyProgress<'_>) -> rusqlite::Resu
     Ok(soundness)
 }
 
-/// Samples in a piece (none in minutes, which only say again what the chunk says), or what is wrong with it.
+/// Samples in a piece (none in summaries, which only say again what chunks say), or what is wrong with it.
 fn unpack(row: &Row<'_>) -> rusqlite::Result<std::result::Result<u64, String>> {
     let columns = match codec::decode(row.get_ref(3)?.as_blob()?, |_| true) {
         Ok(columns) => columns,

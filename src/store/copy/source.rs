@@ -9,7 +9,7 @@ use rusqlite::{Connection, ErrorCode};
 use super::{CopyError, CopyProgress, CopyStep, file_error, folder_of, free_bytes};
 use crate::store::error::{Error, Result};
 
-use crate::store::slate::{self, Note};
+use crate::store::slate;
 use crate::store::writer::{Options, Writer};
 use crate::store::{common, schema};
 
@@ -27,8 +27,8 @@ pub(super) struct Source {
     path: PathBuf,
     pub(super) connection: Connection,
     bytes: u64,
-    /// The slate's bytes, and the note in them that follows the snapshot's last commit.
-    slate: Option<(Vec<u8>, Note)>,
+    /// The slate's bytes, if the note in them follows the snapshot's last commit.
+    slate: Option<Vec<u8>>,
 }
 
 impl Source {
@@ -45,7 +45,9 @@ impl Source {
             let file = std::fs::read(slate::path_of(path)).unwrap_or_default();
             let now = schema::open_reader(path).and_then(|connection| mark_of(&connection, path))?;
             if now == mark {
-                source.slate = slate::latest_note(&file).filter(|note| note.mark == mark).map(|note| (file, note));
+                let follows = |note: slate::Note| common::is_followed_by(&source.connection, note.mark);
+                let follows = slate::latest_note(&file).map(follows).transpose().map_err(err)?;
+                source.slate = follows.unwrap_or(false).then_some(file);
                 break;
             }
             // A commit came in between: its samples are on no slate any more, and the snapshot does not have them.
@@ -75,8 +77,8 @@ impl Source {
     /// Writes the copy: every page, then the samples of the slate.
     pub(super) fn copy_to(&self, to: &Path, progress: CopyProgress<'_>) -> std::result::Result<(), CopyError> {
         self.copy_pages(to, progress)?;
-        if let Some((file, note)) = &self.slate {
-            self.take_slate_in(to, file, note)?;
+        if let Some(file) = &self.slate {
+            self.take_slate_in(to, file)?;
         }
         // No log from here on: one file, which opens on a medium that cannot be written, too.
         let err = |e| self.write_error(to, e);
@@ -107,20 +109,18 @@ impl Source {
         }
     }
 
-    fn take_slate_in(&self, to: &Path, file: &[u8], note: &Note) -> std::result::Result<(), CopyError> {
+    fn take_slate_in(&self, to: &Path, file: &[u8]) -> std::result::Result<(), CopyError> {
         let beside = slate::path_of(to);
         std::fs::write(&beside, file).map_err(file_error(&beside, "write"))?;
-        match Writer::open(to, Options::default()).and_then(Writer::close) {
+        let taken = Writer::open(to, Options::default()).and_then(|mut writer| {
+            // Opening does not fail for want of room, a commit does.
+            writer.commit()?;
+            writer.close()
+        });
+        match taken {
             Err(Error::Full { .. }) => return Err(self.no_room(to)),
-            closed => closed?,
+            taken => taken?,
         };
-        let taken = Connection::open(to)
-            .map_err(|e| self.write_error(to, e))
-            .and_then(|connection| Ok(mark_of(&connection, to)?))?;
-        if taken == note.mark {
-            // A writer does not fail for want of room; it leaves the samples on the slate.
-            return Err(self.no_room(to));
-        }
         std::fs::remove_file(&beside).map_err(file_error(&beside, "remove"))
     }
 

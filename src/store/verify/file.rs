@@ -34,12 +34,14 @@ impl Proof<'_> {
         if !self.connection.table_exists(None::<&str>, "slate_mark")? {
             return Ok(());
         }
-        let mark = common::mark(self.connection)?;
         // None at all is sound: everything is in the file then.
         let bytes = std::fs::read(slate::path_of(self.path)).unwrap_or_default();
         // A note of another commit is in the file already, or of one that came since this proof began.
-        let note = slate::latest_note(&bytes).filter(|note| note.mark == mark);
-        for stretch in note.into_iter().flat_map(|note| note.stretches) {
+        let Some(note) = slate::latest_note(&bytes) else { return Ok(()) };
+        if !common::is_followed_by(self.connection, note.mark)? {
+            return Ok(());
+        }
+        for stretch in note.stretches {
             let cause = match codec::decode(&stretch.data, |_| true) {
                 Ok(columns) if columns.time_ms.len() == stretch.count => continue,
                 Ok(_) => "it holds another number of samples than it says".to_owned(),

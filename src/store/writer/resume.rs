@@ -64,7 +64,12 @@ impl Writer {
     pub(super) fn take_up_slate(&mut self) -> Result<()> {
         // A slate that cannot be read is as good as none; the next one to be written says so.
         let file = std::fs::read(slate::path_of(&self.path)).unwrap_or_default();
-        let Some(note) = slate::latest_note(&file).filter(|note| note.mark == self.mark) else { return Ok(()) };
+        let Some(note) = slate::latest_note(&file) else { return Ok(()) };
+        let follows = common::is_followed_by(&self.connection, note.mark)
+            .map_err(|e| Error::sqlite(&self.path, "read the mark of its last commit", e))?;
+        if !follows {
+            return Ok(());
+        }
         for stretch in &note.stretches {
             self.take_up_stretch(stretch)?;
         }
@@ -89,6 +94,12 @@ impl Writer {
         }
         let state = self.series.get_mut(&id).expect("inserted just above");
         if state.boot != Some(boot) {
+            let folded = last_chunk(&self.connection, id, boot)
+                .map_err(|e| Error::sqlite(&self.path, "read the last chunk", e))?;
+            // Of an earlier boot, and in the store already: the open block of the present one stays open.
+            if folded.map(|(last_ms, _)| last_ms) >= columns.time_ms.last().copied() {
+                return Ok(());
+            }
             state.close_into(id, &mut self.pending);
             state.begin(&self.connection, &self.path, id, boot, &self.pending)?;
         }

@@ -73,10 +73,9 @@ impl Writer {
             Some(slate) => slate,
             None => Slate::open(&slate::path_of(&self.path))?,
         };
-        let noted = slate.write(self.mark, notes)?;
-        // After a failed write it is opened anew: the card may have become another one meanwhile.
-        self.slate = Some(slate);
-        Ok(noted)
+        let noted = slate.write(self.mark, notes);
+        self.slate = Some(if noted.is_ok() { slate } else { slate.opened_anew() });
+        noted
     }
 
     fn mark_secured(&mut self) {
