@@ -1,13 +1,20 @@
 //! Commands. Each reads its arguments, calls the library, and says plainly what went wrong.
 
+mod amount;
+mod backup;
 mod check;
+mod copied;
 mod demo;
 mod failure;
 mod import;
+mod info;
+mod progress;
 mod reckon;
 mod rereckon;
+mod restore;
 mod trace;
 mod verify;
+mod which;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -16,6 +23,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 pub use failure::Failure;
+pub use trace::{Trace, TraceError};
 
 use crate::config::Config;
 use crate::daemon;
@@ -42,6 +50,12 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Copy the store to a file, while the daemon runs, and check the copy
+    Backup(backup::BackupArguments),
+    /// Check a copy and put it back in the place of the store, which is kept under another name
+    Restore(restore::RestoreArguments),
+    /// Tell size, span and growth of the store, and how long the card lasts
+    Info(info::InfoArguments),
     /// Reckon the stored samples again, after a better version or a corrected description of the bank
     ///
     /// Stop the daemon first: this refuses to start while another taffrail works on the data folder.
@@ -88,6 +102,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Backup(arguments) => backup::backup(&arguments),
+        Command::Restore(arguments) => restore::restore(&arguments),
+        Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
     }

@@ -1,6 +1,7 @@
 //! Recorded traces: CSV with `t_s,voltage_v,current_a,temperature_c`.
 
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::quantity::Reading;
@@ -40,9 +41,9 @@ pub enum TraceError {
 }
 
 /// Reads a trace row by row; a row is in memory only while it is looked at.
-pub struct Trace {
+pub struct Trace<R = File> {
     path: PathBuf,
-    reader: csv::Reader<File>,
+    reader: csv::Reader<R>,
     row: csv::StringRecord,
     columns: Columns,
     last_t_s: Option<f64>,
@@ -57,10 +58,23 @@ struct Columns {
 
 impl Trace {
     /// Opens a file and reads its header.
+    ///
+    /// # Errors
+    /// [`TraceError`] if it cannot be read or a column is missing.
     pub fn open(path: &Path) -> Result<Trace, TraceError> {
+        let file = File::open(path).map_err(|cause| TraceError::Unreadable { path: path.to_owned(), cause })?;
+        Trace::read(path, file)
+    }
+}
+
+impl<R: Read> Trace<R> {
+    /// Reads the header of a text; `path` is what mistakes in it are told by.
+    ///
+    /// # Errors
+    /// [`TraceError`] if a column is missing or the text cannot be read.
+    pub fn read(path: &Path, text: R) -> Result<Trace<R>, TraceError> {
         let unreadable = |cause| TraceError::Unreadable { path: path.to_owned(), cause };
-        let file = File::open(path).map_err(unreadable)?;
-        let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(file);
+        let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text);
         let header = reader.headers().map_err(|e| unreadable(e.into()))?.clone();
         // A spreadsheet may put a byte-order mark before the first name.
         let find = |name: &str| header.iter().position(|h| h.trim_start_matches('\u{feff}') == name);
@@ -75,6 +89,9 @@ impl Trace {
     }
 
     /// The next row; `None` at the end.
+    ///
+    /// # Errors
+    /// [`TraceError::Row`] if the row cannot be used.
     pub fn next_reading(&mut self) -> Result<Option<Reading>, TraceError> {
         let line = self.reader.position().line();
         match self.reader.read_record(&mut self.row) {

@@ -56,6 +56,15 @@ fn what_is_shown_can_be_read_again_and_means_the_same() {
 }
 
 #[test]
+fn an_exponent_that_nobody_stated_is_shown_as_assumed_and_stays_so() {
+    let text = EXAMPLE.lines().filter(|line| !line.starts_with("rates") && !line.starts_with("peukert"));
+    let config = parse(&text.collect::<Vec<_>>().join("\n")).expect("no mistakes");
+    let shown = config.to_string();
+    assert!(shown.contains("# peukert-exponent = ") && shown.contains(", assumed for lead-carbon"), "{shown}");
+    assert_eq!(parse(&shown).expect("own text"), config);
+}
+
+#[test]
 fn a_bank_is_reckoned_by_the_filter_unless_it_says_counter() {
     let config = parse(EXAMPLE).expect("no mistakes");
     assert_eq!(config.method("house"), Method::Filter);

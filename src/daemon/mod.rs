@@ -65,6 +65,9 @@ pub enum Error {
     /// The store.
     #[error(transparent)]
     Store(#[from] store::Error),
+    /// A restore that was cut off.
+    #[error("a restore was cut off and cannot be finished: {0}; nothing is lost, put that right and start again")]
+    Copy(#[from] store::CopyError),
     /// The address of the page.
     #[error("cannot listen on {address}: {cause}; set listen to a free address")]
     Listen {

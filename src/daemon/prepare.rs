@@ -31,7 +31,7 @@ impl DataDir {
     /// Makes the folder if need be and claims it.
     ///
     /// # Errors
-    /// [`Error::DataDir`] or [`Error::InUse`].
+    /// [`Error::DataDir`], [`Error::InUse`], or [`Error::Copy`] where an unfinished restore cannot be finished.
     pub fn claim(path: &Path) -> Result<DataDir, Error> {
         let fail = |cause| Error::DataDir { path: path.to_owned(), cause };
         std::fs::create_dir_all(path).map_err(fail)?;
@@ -40,7 +40,11 @@ impl DataDir {
             .or_else(|refused| File::open(path.join("lock")).or_else(|_| File::open(path)).map_err(|_| refused))
             .map_err(fail)?;
         match lock.try_lock() {
-            Ok(()) => Ok(DataDir { path: path.to_owned(), _lock: lock }),
+            Ok(()) => {
+                // What a restore had begun when it was cut off goes on before anybody looks for the store.
+                store::finish_put_back(&super::store_path(path))?;
+                Ok(DataDir { path: path.to_owned(), _lock: lock })
+            }
             Err(std::fs::TryLockError::WouldBlock) => Err(Error::InUse(path.to_owned())),
             Err(std::fs::TryLockError::Error(cause)) => Err(fail(cause)),
         }

@@ -74,6 +74,15 @@ pub enum Error {
         /// SQLite's own words.
         source: rusqlite::Error,
     },
+    /// The folder that the file lies in.
+    #[error("cannot look at the folder {path}: {cause}")]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// Why not.
+        #[source]
+        cause: std::io::Error,
+    },
     /// A sample with another number of values than its series has channels.
     #[error("a sample of series \"{series}\" has {given} values, and the series has {channels} channels")]
     ChannelCount {

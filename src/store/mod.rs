@@ -63,7 +63,9 @@
 mod block;
 pub mod codec;
 mod common;
+mod copy;
 mod error;
+mod info;
 mod reader;
 mod record;
 mod schema;
@@ -75,7 +77,11 @@ mod verify;
 mod waiting;
 mod writer;
 
+pub use copy::{
+    Broken, Copied, CopyError, CopyProgress, CopyStep, PutBack, Soundness, copy, finish_put_back, put_back,
+};
 pub use error::{Error, Result};
+pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
 pub use reader::{
     ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch,
     Sums,

@@ -128,14 +128,16 @@ fn known_layout(connection: &Connection, path: &Path) -> Result<i64> {
 
 fn check(connection: &Connection, path: &Path) -> Result<()> {
     let err = |e| Error::sqlite(path, "check it", e);
-    let bytes: i64 = connection
-        .query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |row| row.get(0))
-        .map_err(err)?;
-    if bytes > CHECK_UP_TO_BYTES {
+    if size_bytes(connection).map_err(err)? > CHECK_UP_TO_BYTES {
         return Ok(());
     }
     let found: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)).map_err(err)?;
     if found == "ok" { Ok(()) } else { Err(Error::Damaged { path: path.to_owned(), cause: found }) }
+}
+
+/// Size of the file as the connection sees it, what is still in the log included.
+pub(super) fn size_bytes(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |row| row.get(0))
 }
 
 /// Has the file written through a log, and takes what an earlier run left in the log into the file.

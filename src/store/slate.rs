@@ -115,7 +115,8 @@ fn fixed<const N: usize>(bytes: &mut Bytes<'_>) -> Result<[u8; N], CodecError> {
 }
 
 /// The slot that a note fills, without what follows it; `None` if it does not fit.
-fn pack(note: &Note) -> Option<Vec<u8>> {
+#[must_use]
+pub fn pack(note: &Note) -> Option<Vec<u8>> {
     let mut payload = Vec::new();
     for stretch in &note.stretches {
         codec::bytes::put_signed(&mut payload, stretch.series.0);

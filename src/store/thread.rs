@@ -16,7 +16,7 @@ use super::error::{Error, Result};
 use super::record::{Anchor, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec};
 use super::unreadable::Unreadable;
 use super::waiting::WaitingFeed;
-use super::writer::{CommitReport, Writer};
+use super::writer::{CommitReport, Writer, written};
 use crate::clock::{Clock, WallReading};
 use crate::quantity::{BootNo, MonoMs, Sample};
 
@@ -94,8 +94,17 @@ pub fn spawn(mut writer: Writer, clock: Clock, pace: Pace) -> Result<(WriterHand
     feed.publish(writer.mark(), writer.waiting());
     let committed = clock.mono();
     let (news, heard) = unbounded_channel();
-    let thread =
-        Thread { writer, clock, pace, status: Arc::clone(&status), feed: feed.clone(), news, committed, oldest: None };
+    let thread = Thread {
+        writer,
+        clock,
+        pace,
+        status: Arc::clone(&status),
+        feed: feed.clone(),
+        news,
+        committed,
+        oldest: None,
+        counted: 0,
+    };
     let joined = std::thread::Builder::new()
         .name("store".to_owned())
         .spawn(move || thread.run(&queue))
@@ -115,6 +124,8 @@ struct Thread {
     committed: MonoMs,
     /// When the first came of what is not safe yet.
     oldest: Option<MonoMs>,
+    /// Bytes that the process had written when they were counted last; the first count is of all since it began.
+    counted: u64,
 }
 
 impl Thread {
@@ -184,9 +195,20 @@ impl Thread {
         }
     }
 
+    /// What a commit costs is counted by the next one.
+    fn count_written(&mut self) {
+        if let (Some(boot), Some(bytes)) = (self.writer.live(), written::bytes_of_process()) {
+            let more = bytes.saturating_sub(self.counted);
+            self.counted = bytes;
+            // The boot is the writer's own.
+            let _ = self.writer.count_written(boot, self.clock.mono(), more);
+        }
+    }
+
     /// By a commit if `commit`, else at the least cost. Tells readers and the status what came of it.
     fn make_safe(&mut self, commit: bool) -> Result<CommitReport> {
         let mark = self.writer.mark();
+        self.count_written();
         let result = self.write(commit);
         let now = self.clock.mono();
         if commit || self.writer.mark() != mark {

@@ -1,9 +1,12 @@
 //! The commands as a person types them: what they print, and how they end.
 
+mod backup;
 mod check;
 mod import;
+mod info;
 mod reckon;
 mod rereckon;
+mod restore;
 mod verify;
 
 use std::path::PathBuf;
@@ -86,7 +89,8 @@ fn every_command_explains_itself() {
     let desk = Desk::new();
     let all = desk.run(&["--help"]);
     assert!(all.status.success());
-    for command in ["run", "check", "demo", "reckon", "import", "rereckon", "verify"] {
+    let commands = ["run", "check", "demo", "reckon", "import", "rereckon", "verify", "backup", "restore", "info"];
+    for command in commands {
         assert!(text(&all.stdout).contains(command), "{command} is in the list");
         let help = desk.run(&[command, "--help"]);
         assert_eq!(help.status.code(), Some(0), "{command}");

@@ -1,6 +1,7 @@
 //! Whatever a device says, the reckoning stays in bounds and its bands stay in order.
 
 mod filter;
+mod fuzz;
 
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;

@@ -1,14 +1,17 @@
 //! The store as a whole: crashes, restarts, long histories.
 
 mod anew;
+mod any_series;
 mod blocks;
 mod charts;
 mod clock;
+mod copies;
 mod crash;
 mod damage;
 mod disk;
 mod errors;
 mod keeps;
+mod layouts;
 mod opening;
 mod power;
 mod replace;

@@ -63,3 +63,26 @@ async fn series_and_flush_can_be_awaited() {
     drop(handle);
     thread.join().expect("no panic").expect("closes");
 }
+
+#[test]
+fn what_the_process_has_written_is_counted_by_the_hour_of_the_boot() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&shunt(10_000)).expect("fits");
+    let (handle, thread) = spawn(writer, Clock::system(), Pace::LIVE).expect("a thread");
+    for second in 0..2 {
+        handle.append(series, sample(boot, second * 1000, &[50.0, 1.0, 20.0])).expect("running");
+        handle.flush_blocking().expect("room");
+    }
+    drop(handle);
+    thread.join().expect("ends").expect("room");
+    let file = rusqlite::Connection::open(&scratch.path).expect("opens");
+    let rows: (i64, i64, i64) = file
+        .query_row("SELECT count(*), min(boot), min(start_mono_ms) FROM written", [], |row| {
+            Ok((row.get(0)?, row.get(1)?, row.get(2)?))
+        })
+        .expect("a row");
+    // The hour may end meanwhile. How many bytes is the kernel's to say: on a file system in memory there are none.
+    assert!((1..=2).contains(&rows.0) && rows.1 == i64::from(boot.0) && rows.2 % HOUR == 0, "{rows:?}");
+}

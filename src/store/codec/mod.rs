@@ -6,7 +6,7 @@
 //! 10^-k exactly, bit for bit, and is stored as that number; values that are no such decimals keep their raw bits.
 //!
 //! Decoding checks the CRC first and then trusts nothing: damaged bytes give an error, never a panic, and never more
-//! memory than [`MAX_COUNT`] samples take.
+//! memory than [`MAX_VALUES`] values take.
 
 pub(super) mod bytes;
 mod column;
@@ -21,6 +21,9 @@ pub const MAX_COUNT: usize = 65_536;
 
 /// Most channels of one device.
 pub const MAX_CHANNELS: usize = 4096;
+
+/// Most values in one chunk: [`MAX_COUNT`] samples of a series of a thousand channels, the most that one may have.
+pub const MAX_VALUES: usize = 1 << 26;
 
 /// Version 2 added packed bits as a kind of column.
 const VERSION: u8 = 2;

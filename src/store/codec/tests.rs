@@ -164,3 +164,21 @@ fn too_many_samples_are_refused_before_memory_is_taken() {
     data.extend(crc.to_le_bytes());
     assert_eq!(decode(&data, |_| true), Err(CodecError::Nonsense("too many samples")));
 }
+
+#[test]
+fn too_many_columns_of_nothing_are_refused_before_memory_is_taken() {
+    let chunk = |channels: u64| {
+        let mut data = vec![VERSION];
+        put(&mut data, MAX_COUNT as u64);
+        put(&mut data, channels);
+        data.extend([3, 0, 0, 2]);
+        for _ in 0..channels {
+            data.extend([1, EMPTY]);
+        }
+        let crc = crc32fast::hash(&data);
+        data.extend(crc.to_le_bytes());
+        decode(&data, |_| false).map(|columns| columns.channels.len())
+    };
+    assert_eq!(chunk(1024), Ok(1024));
+    assert_eq!(chunk(1025), Err(CodecError::Nonsense("too many values")));
+}

@@ -4,7 +4,9 @@ use pco::DecompressorScratch;
 
 use super::bytes::Bytes;
 use super::column::{take_floats, take_whole};
-use super::{CodecError, Columns, EMPTY, FIRST_VERSION, MAX_CHANNELS, MAX_COUNT, MAX_DECIMALS, RAW, TENS, VERSION};
+use super::{
+    CodecError, Columns, EMPTY, FIRST_VERSION, MAX_CHANNELS, MAX_COUNT, MAX_DECIMALS, MAX_VALUES, RAW, TENS, VERSION,
+};
 
 /// Unpacks chunks. What it needs meanwhile it keeps for the next one, so that a walk over years allocates little.
 #[derive(Debug, Default)]
@@ -37,6 +39,10 @@ impl Unpacker {
         }
         let count = bounded(bytes.number()?, MAX_COUNT, "too many samples")?;
         let channels = bounded(bytes.number()?, MAX_CHANNELS, "too many channels")?;
+        if count * channels > MAX_VALUES {
+            // A few bytes can stand for any number of constant columns.
+            return Err(CodecError::Nonsense("too many values"));
+        }
         take_whole(&mut bytes.section()?, count, &mut columns.time_ms, &mut self.scratch)?;
         columns.channels.resize_with(channels, Vec::new);
         for (position, values) in columns.channels.iter_mut().enumerate() {

@@ -115,9 +115,9 @@ impl Filling {
     }
 
     fn minutes(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
-        self.unpacked.summaries(data, &self.selection)?;
-        self.bins.add_summaries(&self.unpacked, &self.selection, piece, |start_ms| start_ms + MINUTE_MS / 2);
-        Ok(())
+        // Minutes are those of a chunk, so there is one.
+        let (first_ms, last_ms) = piece.extent.folded.unwrap_or((i64::MIN, i64::MAX - 1));
+        self.packed(data, piece, Middle { span_ms: MINUTE_MS, first_ms, last_ms })
     }
 
     /// A block of hours or days.

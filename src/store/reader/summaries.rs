@@ -9,7 +9,8 @@ use super::skipped::is_damage;
 use crate::store::error::Result;
 use crate::store::summary::{DAY_MS, block_ms, start_of};
 
-/// Where the middle lies of what a row can hold: a boot's first and last rows are not full.
+/// Where the middle lies of what a row can hold: a boot's first and last rows are not full. Never its end, which a midpoint
+/// that rounds towards zero would be for a single sample before zero.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Middle {
     pub(super) span_ms: i64,
@@ -21,7 +22,8 @@ impl Middle {
     /// Of the row that begins at `start_ms`.
     pub(super) fn of(self, start_ms: i64) -> i64 {
         let to = (start_ms + self.span_ms).min(self.last_ms + 1);
-        start_ms.max(self.first_ms).midpoint(to)
+        let from = start_ms.max(self.first_ms);
+        from + (to - from) / 2
     }
 }
 

@@ -7,7 +7,7 @@ use super::events::EventRow;
 use super::pending::Pending;
 use super::series::SeriesState;
 use super::set_aside::move_row;
-use super::{CommitReport, Writer};
+use super::{CommitReport, Writer, written};
 use crate::quantity::BootNo;
 use crate::store::block::{ChannelSummary, Closed};
 use crate::store::error::{Error, Result};
@@ -37,6 +37,7 @@ impl Writer {
         write_samples(&tx, &self.series, &self.pending).map_err(err)?;
         write_records(&tx, &self.pending).map_err(err)?;
         let event_rows = self.pending.events.write(&tx).map_err(err)?;
+        written::write(&tx, &self.pending.written).map_err(err)?;
         let mark = draw_mark(&tx).map_err(err)?;
         tx.commit().map_err(err)?;
         self.mark = mark;
@@ -68,6 +69,7 @@ impl Writer {
         self.pending.done_anchors.clear();
         self.pending.clock_fixes.clear();
         self.pending.checkpoints.clear();
+        self.pending.written.clear();
         self.pending.set_aside.clear();
         self.pending.events.settle(event_rows);
     }

@@ -15,6 +15,7 @@ mod series;
 mod set_aside;
 mod take_in;
 mod thin;
+pub(super) mod written;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -45,6 +46,8 @@ pub struct Writer {
     connection: Connection,
     options: Options,
     boots: u32,
+    /// The boot of the computer that was begun last.
+    live: Option<BootNo>,
     series: BTreeMap<SeriesId, SeriesState>,
     pending: Pending,
     /// What notes on the slate have to carry to follow the last commit.
@@ -75,6 +78,7 @@ impl Writer {
             connection,
             options,
             boots,
+            live: None,
             series: BTreeMap::new(),
             pending: Pending::default(),
             mark,
@@ -119,6 +123,7 @@ impl Writer {
         let fixes = common::latest_clock_fixes(&self.connection, boot, anew::MOST_FIXES).map_err(err)?;
         self.known.boot(boot, boot_id, kind, fixes);
         if kind == BootKind::Live {
+            self.live = Some(boot);
             for (id, series) in &mut self.series {
                 if series.boot != Some(boot) {
                     series.close_into(*id, &mut self.pending);

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, VecDeque};
 
 use super::events::Events;
+use super::written::Written;
 use crate::clock::WallReading;
 use crate::quantity::BootNo;
 use crate::store::block::Closed;
@@ -23,6 +24,8 @@ pub(super) struct Pending {
     pub(super) clock_fixes: VecDeque<(BootNo, WallReading, String)>,
     pub(super) checkpoints: BTreeMap<String, Checkpoint>,
     pub(super) events: Events,
+    /// Bytes handed to the card.
+    pub(super) written: Written,
     /// Rows of the tail to be set aside before anything is folded over them.
     pub(super) set_aside: Vec<Unreadable>,
 }
