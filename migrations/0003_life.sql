@@ -41,3 +41,18 @@ CREATE TABLE thinned (
     chunk INTEGER PRIMARY KEY REFERENCES chunk (id),
     taken INTEGER NOT NULL
 ) STRICT;
+
+-- Rows of hour_summary and day_summary, all channels of 192 hours or days of a boot in one, packed for charts. Made once
+-- the last of them is over; where there is none, and in what an earlier layout has left, the rows are read.
+CREATE TABLE summary_block (
+    series INTEGER NOT NULL REFERENCES series (id),
+    span_ms INTEGER NOT NULL,
+    boot INTEGER NOT NULL REFERENCES boot (no),
+    start_mono_ms INTEGER NOT NULL,
+    data BLOB NOT NULL,
+    PRIMARY KEY (series, span_ms, boot, start_mono_ms)
+) STRICT, WITHOUT ROWID;
+
+-- With all that tells which events lie in a span, so that years of them are not read for it.
+DROP INDEX event_by_moment;
+CREATE INDEX event_by_moment ON event (boot, last_mono_ms, first_mono_ms, bank);

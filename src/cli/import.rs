@@ -55,6 +55,9 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
         Interrupted::Input(failure) => failure,
         Interrupted::Store(error) => Failure::daemon(&error),
     });
+    for found in writer.take_found() {
+        let _ = writeln!(std::io::stderr(), "\r{}", found.text());
+    }
     let report = stored.and_then(|()| writer.close().map_err(|error| Failure::daemon(&error)))?;
     let known = if report.refused > 0 {
         format!("; {} samples were there already and were left as they are", report.refused)
@@ -141,7 +144,7 @@ fn store_trace(
 }
 
 /// The series of the bank's main device, with the trace's three channels among its channels.
-fn main_series(config: &Config, bank: &str) -> SeriesSpec {
+pub fn main_series(config: &Config, bank: &str) -> SeriesSpec {
     let usual = [Channel::VOLTAGE, Channel::CURRENT, Channel::TEMPERATURE];
     let channel = |name: &str| Channel::try_new(name).expect("fixed names are channel names");
     let main = config.devices.iter().find(|device| device.bank == bank && device.is_main());

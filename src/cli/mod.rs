@@ -5,6 +5,7 @@ mod demo;
 mod failure;
 mod import;
 mod reckon;
+mod rereckon;
 mod trace;
 mod verify;
 
@@ -41,6 +42,18 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Reckon the stored samples again, after a better version or a corrected description of the bank
+    ///
+    /// Stop the daemon first: this refuses to start while another taffrail works on the data folder.
+    ///
+    /// The new results (charge, fixes, reconciled history, what was learned) are built beside the old ones and replace them
+    /// only when they are complete: if this is interrupted, the old ones stay, and it can be started again. Samples and
+    /// events are never changed. Hand fixes and settings of the sensor's zero are repeated at their times.
+    ///
+    /// A trace that was brought in by `import` and lies before the bank's latest samples of that time is reckoned by itself
+    /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
+    /// the bank's history begins with a trace.
+    Rereckon(rereckon::RereckonArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
     Verify(verify::VerifyArguments),
 }
@@ -75,6 +88,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
     }
 }

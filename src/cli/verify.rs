@@ -62,7 +62,10 @@ fn report(path: &Path, verified: &Verified) -> Result<(), Failure> {
     };
     let proved = format!("{} samples proved{span}", verified.samples);
     if verified.not_provable > 0 {
-        say(&format!("{} sums of hours and days reach into what cannot be read", verified.not_provable))?;
+        say(&format!(
+            "{} sums of hours and days reach into what cannot be read, or was thinned, and are not proved",
+            verified.not_provable
+        ))?;
     }
     if verified.is_sound() {
         return say(&format!("{}: sound; {proved}", path.display()));

@@ -1,22 +1,29 @@
 //! The one place that reads a clock.
 //!
 //! Monotonic boot time (`CLOCK_BOOTTIME`, suspend included) is what samples and integration use. Wall time is
-//! only ever *noted* as a clock fix; whether it is to be believed is said beside it.
+//! only ever *noted* as a clock fix; whether it is to be believed is said beside it. [`Keeper`] holds what was noted in
+//! the running boot, and [`ClockState`] tells everybody else what UTC its moments have by that.
 
+mod hand;
+mod keeper;
+mod state;
 mod step;
 mod system;
 
 use std::sync::Arc;
 
+pub use hand::{HandRefused, HandTime};
+pub use keeper::{Keeper, Noted};
+pub use state::{ClockState, When};
 pub use step::{ClockChange, StepWatch};
 pub use system::SystemClock;
 
-use crate::quantity::{MonoMs, UtcMs};
+use crate::quantity::{BY_HAND, MonoMs, UtcMs};
 
 /// How far wall time can be believed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Trust {
-    /// Before the program was built, or before a moment that the store already holds.
+    /// Before the program was written or decades after it, or before a moment that the store already holds.
     Untrusted,
     /// Could be right; nothing vouches for it.
     Plausible,
@@ -33,8 +40,30 @@ impl Trust {
         match self {
             Trust::Untrusted => 0,
             Trust::Plausible => 1,
-            Trust::Hand => 2,
+            Trust::Hand => BY_HAND,
             Trust::Synchronised => 3,
+        }
+    }
+
+    /// The trust of a rank.
+    #[must_use]
+    pub const fn of_rank(rank: u8) -> Trust {
+        match rank {
+            0 => Trust::Untrusted,
+            1 => Trust::Plausible,
+            BY_HAND => Trust::Hand,
+            _ => Trust::Synchronised,
+        }
+    }
+
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Trust::Untrusted => "untrusted",
+            Trust::Plausible => "plausible",
+            Trust::Hand => "hand",
+            Trust::Synchronised => "synchronised",
         }
     }
 }

@@ -4,11 +4,9 @@ use std::path::Path;
 
 use rustix::time::{ClockId, clock_gettime};
 
+use super::hand::can_be_right;
 use super::{TimeSource, Trust, WallReading};
 use crate::quantity::{MonoMs, UtcMs};
-
-/// Wall time before this cannot be right: 2026-11-01T00:00:00Z, just before the first line of this program was written.
-const NOT_BEFORE: UtcMs = UtcMs(1_793_491_200_000);
 
 /// Left by the system's time service once the kernel clock follows a time source (systemd-timesyncd, documented in
 /// systemd-timesyncd.service(8)).
@@ -25,7 +23,7 @@ impl TimeSource for SystemClock {
 
     fn wall(&self) -> WallReading {
         let utc = UtcMs(read(ClockId::Realtime));
-        let trust = if utc < NOT_BEFORE {
+        let trust = if !can_be_right(utc) {
             Trust::Untrusted
         } else if Path::new(SYNCHRONISED_MARK).exists() {
             Trust::Synchronised

@@ -5,9 +5,10 @@ use super::records;
 use super::saved::{STATE_VERSION, SavedState};
 use super::sink::Sink;
 use crate::battery::Bank;
+use crate::clock::When;
 use crate::http::{LiveBank, LiveReading};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, Sample, UtcMs};
-use crate::reckoning::{Fix, FixKind, Reckoner, Since};
+use crate::reckoning::{Fix, FixKind, Reckoner, Since, SinceWhen, TimeOff};
 use crate::store::{Anchor, Checkpoint, EventRecord, Result, SeriesId, SeriesKind, SeriesSpec};
 
 /// The reckoned track is stored this often, ms.
@@ -64,7 +65,7 @@ pub struct BankLine {
     tracked: Option<MonoMs>,
     saved: Option<MonoMs>,
     last: Option<Moment>,
-    last_fix: Option<(FixKind, UtcMs, String)>,
+    last_fix: Option<(FixKind, When, String)>,
     save_every_ms: Option<i64>,
     since: Since,
     /// Whether the store holds where the present run begins.
@@ -94,7 +95,7 @@ impl BankLine {
 
     /// Says what corrected the reckoning last, as the store remembers it.
     #[must_use]
-    pub fn with_last_fix(mut self, fix: Option<(FixKind, UtcMs, String)>) -> BankLine {
+    pub fn with_last_fix(mut self, fix: Option<(FixKind, When, String)>) -> BankLine {
         self.last_fix = fix;
         self
     }
@@ -121,6 +122,20 @@ impl BankLine {
     pub const fn beside(mut self, boot: BootNo) -> BankLine {
         self.side = Some(boot);
         self
+    }
+
+    /// Nobody was watching between the last sample and the next: the band is wider, and the track begins with the next, as
+    /// after a start of the daemon.
+    pub fn time_off(&mut self, off: TimeOff) {
+        self.reckoner.run_on(off);
+        self.reckoner.time_off(off);
+        self.tracked = None;
+        self.saved = None;
+    }
+
+    /// A run of its own begins with the next sample.
+    pub const fn begin_run(&mut self) {
+        self.anchored = false;
     }
 
     /// The bank.
@@ -153,7 +168,7 @@ impl BankLine {
         }
         match held {
             Some(_) if self.reckoner.held_full() => {
-                self.last_fix = Some((FixKind::Full, utc, records::HELD_FULL.to_owned()));
+                self.last_fix = Some((FixKind::Full, When::Running(sample.at.mono), records::HELD_FULL.to_owned()));
             }
             Some(before) => sink.fix(records::let_go_record(self.bank(), sample.at, &before), None)?,
             None => {}
@@ -200,7 +215,7 @@ impl BankLine {
         let Some(at) = self.last else { return Ok(String::new()) };
         let record = records::fix_record(self.bank(), at, fix);
         let text = record.text.clone();
-        self.last_fix = Some((fix.kind, utc, text.clone()));
+        self.last_fix = Some((fix.kind, When::Running(at.mono), text.clone()));
         sink.fix(record, Some(self.anchor(at, Some(fix.kind))))?;
         self.track(at, utc, sink)?;
         // The hold that brought a fix is forgotten at a restart: it would not come again.
@@ -223,7 +238,7 @@ impl BankLine {
         self.tracked = Some(at.mono);
         let state = self.reckoner.report();
         if let Some(learned) = &state.learned {
-            self.since.look(learned, utc);
+            self.since.look(learned, at, utc);
         }
         sink.sample(self.track, &records::track_sample(at, &state)).map(drop)
     }
@@ -240,6 +255,11 @@ impl BankLine {
         sink.checkpoint(Checkpoint { bank, at, version: STATE_VERSION, state })
     }
 
+    fn when(&self, SinceWhen { utc, at }: SinceWhen) -> When {
+        let running = self.last.map(|last| last.boot);
+        at.map_or(When::Past(utc), |at| When::of(at, utc, running))
+    }
+
     /// The state before any sample has come since the start.
     #[must_use]
     pub fn resting(&self) -> LiveBank {
@@ -254,7 +274,7 @@ impl BankLine {
             reckoned: self.reckoner.report(),
             method: self.reckoner.method(),
             last_fix: self.last_fix.clone(),
-            learned_since: self.since.times(),
+            learned_since: self.since.times().map(|since| since.map(|since| self.when(since))),
         }
     }
 }

@@ -8,6 +8,7 @@ mod places;
 mod prepare;
 mod reconcile;
 mod records;
+mod rereckon;
 mod saved;
 mod sink;
 mod stand_in;
@@ -29,6 +30,7 @@ use tokio_util::sync::CancellationToken;
 pub use bank_line::{BankLine, SAVE_PAST_EVERY_MS, Taken, track_spec};
 pub use prepare::{DataDir, device_series};
 pub use reconcile::{Reconciling, catch_up, reconciled_spec};
+pub use rereckon::{Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Unread, Watch, Wish, rereckon};
 pub use sink::Sink;
 
 use crate::clock::Clock;
@@ -133,7 +135,7 @@ async fn run(
     let (prepared, away) = stand_in::prepare_somewhere(config, clock, &data_dir.store_path())?;
     let store_path = away.as_ref().map_or_else(|| data_dir.store_path(), |away| away.stand_in.store_path());
     let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
-    let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.last_utc, store.clone());
+    let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.keeper, store.clone());
 
     let mut links = JoinSet::new();
     let (samples, arriving) = mpsc::channel(SAMPLES_AHEAD);
@@ -153,6 +155,7 @@ async fn run(
     drop(samples);
 
     let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
+    let (clock_orders, clock_ordered) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
@@ -162,7 +165,8 @@ async fn run(
         clock: clock.clone(),
         readers: readers(store_path.clone(), &store),
         store: status_of(probe, away.as_ref()),
-        clock_trusted: clock_state.trusted(),
+        time: clock_state.clone(),
+        clock_orders,
         stop: stop.clone(),
         orders,
     }));
@@ -172,7 +176,7 @@ async fn run(
     if let Some(news) = store.news() {
         tasks.spawn(notices::show_news(news, notices.clone(), stop.clone()));
     }
-    tasks.spawn(clock_task.run(stop.clone(), notices.clone()));
+    tasks.spawn(clock_task.run(clock_ordered, stop.clone(), notices.clone()));
     for device in watches {
         tasks.spawn(notices::watch_device(device, notices.clone(), stop.clone()));
     }

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use tokio_util::sync::CancellationToken;
 
-use super::clock_task::ClockState;
+use crate::clock::ClockState;
 use crate::http::{DeviceWatch, EventView, Live};
 use crate::link::{DeviceStatus, PortState};
 use crate::quantity::{BootNo, Moment};
@@ -60,6 +60,16 @@ impl Notices {
     /// Notices of this boot.
     pub fn new(store: WriterHandle, live: Arc<Live>, clock: ClockState, boot: BootNo) -> Notices {
         Notices { store, live, clock, boot }
+    }
+
+    /// What UTC the moments of this boot have.
+    pub const fn clock(&self) -> &ClockState {
+        &self.clock
+    }
+
+    /// Shows each bank again: the times in it have moved.
+    pub fn tell_again(&self) {
+        self.live.tell_again();
     }
 
     /// Stores one and shows it.

@@ -6,9 +6,9 @@ use std::sync::Arc;
 use tokio::sync::{Notify, mpsc};
 
 use super::bank_line::{BankLine, Taken};
-use super::clock_task::ClockState;
 use super::notices::Notices;
 use super::sink::Sink;
+use crate::clock::ClockState;
 use crate::http::{Live, LiveReading, Order, OrderKind, Ordered};
 use crate::link::DeviceSample;
 use crate::quantity::Sample;
@@ -83,7 +83,7 @@ impl Pipeline {
             tracing::warn!(bank = %line.bank().name, kind = event.kind, "the readings contradict the configuration");
             notices.show(&event);
         }
-        let reading = LiveReading { mono: sample.at.mono, utc, trusted: clock.is_trusted(), values: sample.values };
+        let reading = LiveReading { mono: sample.at.mono, values: sample.values };
         live.publish(index, line.live(Some(reading)));
     }
 

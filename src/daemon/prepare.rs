@@ -11,7 +11,7 @@ use super::bank_line::{BankLine, track_spec};
 use super::notices::Note;
 use super::reconcile::{Reconciling, reconciled_spec};
 use super::take_up::take_up;
-use crate::clock::Clock;
+use crate::clock::{Clock, Keeper, When};
 use crate::config::{Config, Device};
 use crate::http::DeviceWatch;
 use crate::link::DeviceStatus;
@@ -63,7 +63,8 @@ impl DataDir {
 pub struct Prepared {
     pub writer: Writer,
     pub boot: BootNo,
-    pub last_utc: Option<UtcMs>,
+    /// The clock fixes of this boot so far.
+    pub keeper: Keeper,
     pub lines: Vec<BankLine>,
     pub reconciling: Vec<Reconciling>,
     /// Series of each device by its name.
@@ -73,14 +74,24 @@ pub struct Prepared {
 
 /// Opens the store and takes up each bank where it was left. A store that is broken is renamed, and a new one begun.
 pub fn prepare(config: &Config, clock: &Clock, store_path: &Path) -> Result<Prepared, Error> {
-    let opened = Writer::open(store_path, Options::default()).map_err(Error::Store);
-    match opened.and_then(|writer| take_up_all(config, clock, store_path, writer)) {
+    match open_or_begin_anew(store_path)
+        .map_err(Error::Store)
+        .and_then(|writer| take_up_all(config, clock, store_path, writer))
+    {
         // In a large file damage may show only where it is read.
         Err(Error::Store(store::Error::Damaged { cause, .. })) => {
             let writer = Writer::open_anew(store_path, Options::default(), &cause)?;
             take_up_all(config, clock, store_path, writer)
         }
         prepared => prepared,
+    }
+}
+
+/// Opens a store; one that is broken is renamed, and a new one begun.
+pub fn open_or_begin_anew(store_path: &Path) -> store::Result<Writer> {
+    match Writer::open(store_path, Options::default()) {
+        Err(store::Error::Damaged { cause, .. }) => Writer::open_anew(store_path, Options::default(), &cause),
+        opened => opened,
     }
 }
 
@@ -110,13 +121,14 @@ fn take_up_all(config: &Config, clock: &Clock, store_path: &Path, mut writer: Wr
             main: series[&main.spec.name],
             reconciled: writer.series(&reconciled_spec(&bank.name))?,
         });
-        lines.push(line.with_last_fix(last_fix(&reader, &bank.name)?));
+        lines.push(line.with_last_fix(last_fix(&reader, &bank.name, boot)?));
     }
     for row in reader.take_unreadable() {
         // What cannot be set aside now is met again by the next who reads it.
         let _ = writer.set_aside(&row);
     }
-    Ok(Prepared { writer, boot, last_utc, lines, reconciling, series, notes })
+    let keeper = Keeper::new(boot, reader.clock_fixes(boot)?, last_utc, reader.last_utc_before(boot)?);
+    Ok(Prepared { writer, boot, keeper, lines, reconciling, series, notes })
 }
 
 /// The series that a device's samples are stored in.
@@ -145,10 +157,10 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
     }
 }
 
-fn last_fix(reader: &Reader, bank: &str) -> Result<Option<(FixKind, UtcMs, String)>, Error> {
+fn last_fix(reader: &Reader, bank: &str, running: BootNo) -> Result<Option<(FixKind, When, String)>, Error> {
     let fixes = reader.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), 1)?;
-    Ok(fixes
-        .into_iter()
-        .next()
-        .and_then(|stored| Some((FixKind::of_word(&stored.fix.kind)?, stored.utc?, stored.fix.text))))
+    Ok(fixes.into_iter().next().and_then(|stored| {
+        let when = When::of(stored.fix.at, stored.utc?, Some(running));
+        Some((FixKind::of_word(&stored.fix.kind)?, when, stored.fix.text))
+    }))
 }

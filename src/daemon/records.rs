@@ -8,6 +8,9 @@ use crate::store::{BandedSoc, EventRecord, FixRecord};
 /// What is said of a full fix for as long as a charger holds the bank full, and when it lets go.
 pub const HELD_FULL: &str = "held full until then";
 
+/// Kind of the event that somebody set the zero of the current sensor.
+pub const HAND_ZERO: &str = "hand-zero";
+
 /// A point of the reckoned track.
 pub fn track_sample(at: Moment, state: &Reckoned) -> Sample {
     let Reckoned { soc, soc_band, capacity_ah, .. } = state;
@@ -100,7 +103,7 @@ pub fn zero_event(bank: &Bank, at: Moment, offset_a: f64) -> EventRecord {
         "{}: zero of the current sensor set by hand; it reads {offset_a:+.3} A when no current flows",
         bank.title
     );
-    bank_event(bank, at, "hand-zero", "note", text)
+    bank_event(bank, at, HAND_ZERO, "note", text)
 }
 
 fn bank_event(bank: &Bank, at: Moment, kind: &str, priority: &str, text: String) -> EventRecord {

@@ -4,7 +4,7 @@
 //! the card can be written again, it stops, takes in what stood in, and goes on with the store on the card. What stands in
 //! outlives the daemon, not a power cut.
 
-use std::fs::DirBuilder;
+use std::fs::{DirBuilder, File};
 use std::os::unix::fs::{DirBuilderExt, MetadataExt};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -13,10 +13,10 @@ use tokio_util::sync::CancellationToken;
 
 use super::Error;
 use super::notices::Note;
-use super::prepare::{Prepared, prepare};
+use super::prepare::{Prepared, open_or_begin_anew, prepare};
 use crate::clock::Clock;
 use crate::config::Config;
-use crate::store::{self, BootKind, Options, Writer};
+use crate::store::{self, BootKind, Found, Options, Writer};
 
 /// How often to look whether the card can be written again.
 const LOOK_EVERY: Duration = Duration::from_secs(30);
@@ -46,10 +46,11 @@ pub fn prepare_somewhere(config: &Config, clock: &Clock, real: &Path) -> Result<
     let stand_in = StandIn::of(real);
     let on_the_card = stand_in.bring_home().map_err(Error::Store).and_then(|brought| {
         let mut prepared = prepare(config, clock, real)?;
-        prepared.notes.extend(brought.map(|samples| {
+        if let Some(Brought { samples, damage }) = brought {
             let text = format!("the store can be written again; {samples} samples that were kept in memory are in it");
-            Note::daemon("store-writes", "note", text)
-        }));
+            prepared.notes.extend(damage.into_iter().map(|text| Note::daemon("store-damage", "warning", text)));
+            prepared.notes.push(Note::daemon("store-writes", "note", text));
+        }
         Ok((prepared, None))
     });
     match on_the_card {
@@ -67,6 +68,13 @@ pub fn prepare_somewhere(config: &Config, clock: &Clock, real: &Path) -> Result<
         }
         other => other,
     }
+}
+
+/// What stood in and is in the store on the card now.
+struct Brought {
+    samples: u64,
+    /// What was damaged in that store, in words.
+    damage: Vec<String>,
 }
 
 impl StandIn {
@@ -102,21 +110,28 @@ impl StandIn {
         Ok(())
     }
 
-    /// Takes what stood in into the store on the card, and removes it; gives the number of samples, `None` if nothing did.
-    fn bring_home(&self) -> store::Result<Option<u64>> {
+    /// Takes what stood in into the store on the card, and removes it; `None` if nothing did.
+    fn bring_home(&self) -> store::Result<Option<Brought>> {
         if !self.store_path().exists() {
             return Ok(None);
         }
         // What its slate and its log hold goes into its file.
         Writer::open(&self.store_path(), Options::default())?.close()?;
-        let mut writer = Writer::open(&self.real, Options::default())?;
+        let mut writer = open_or_begin_anew(&self.real)?;
         let samples = writer.take_in(&self.store_path())?;
+        let damage: Vec<String> = writer.take_found().iter().map(Found::text).collect();
+        damage.iter().for_each(|text| tracing::warn!("{text}"));
         writer.close()?;
         if let Err(error) = std::fs::remove_dir_all(&self.folder) {
             tracing::warn!(%error, folder = %self.folder.display(), "what stood in is stored, but cannot be removed");
         }
-        Ok(Some(samples))
+        Ok(Some(Brought { samples, damage }))
     }
+}
+
+/// Whether files can be written where the store lies.
+fn lets_write(store: &Path) -> bool {
+    File::options().write(true).create(true).truncate(false).open(store.with_file_name("lock")).is_ok()
 }
 
 impl Away {
@@ -128,7 +143,13 @@ impl Away {
                 let mut writer = Writer::open(&real, Options::default())?;
                 writer.begin_boot(&boot_id, BootKind::Live).map(drop)
             });
-            if !matches!(tried.await, Ok(Err(error)) if error.is_transient()) {
+            let is_away = match tried.await {
+                // It is broken: as soon as it can be renamed, a new one is begun.
+                Ok(Err(store::Error::Damaged { .. })) => !lets_write(&self.stand_in.real),
+                Ok(Err(error)) => error.is_transient(),
+                _ => false,
+            };
+            if !is_away {
                 tracing::info!("the store on the card can be used again; going over to it");
                 stop.cancel();
                 return true;

@@ -6,9 +6,9 @@ use super::places::Places;
 use super::saved::SavedState;
 use crate::battery::Bank;
 use crate::clock::{Trust, WallReading};
-use crate::quantity::{BootNo, Moment, MonoMs, Placed, Z95};
+use crate::quantity::{BootNo, Moment, MonoMs, Placed};
 use crate::reckoning::{Method, Reckoned, Reckoner, ResumeError, Since, Start, TimeOff};
-use crate::store::{Checkpoint, Reader, SeriesId, StoredSample, Writer};
+use crate::store::{BandedSoc, Checkpoint, Reader, SeriesId, StoredSample, Writer};
 
 /// A reckoning to go on with.
 pub struct TakenUp {
@@ -41,7 +41,8 @@ pub fn take_up(
             format!("{}: nothing is known of the charge yet; it is known after the first full charge", bank.title);
         return Ok(anew(begin(), ("start-unknown", "caution"), text));
     };
-    let (mut reckoner, since) = match resume(&saved, bank) {
+    let timeline = writer.timeline()?;
+    let (mut reckoner, mut since) = match resume(&saved, bank) {
         Ok(resumed) => resumed,
         Err(error) => return Ok(anew(begin(), ("resume-failed", "warning"), error.to_string())),
     };
@@ -50,8 +51,10 @@ pub fn take_up(
         TimeOff::Known { seconds: wall.mono.seconds_since(last.mono).max(0.0) }
     } else {
         let now = Placed { utc: wall.utc, rank: wall.trust.rank() };
-        time_off(writer.timeline()?.utc(last), Some(now))
+        time_off(timeline.utc(last), Some(now))
     };
+    // More may be known of the clock now than when they were noted.
+    since.place(|at| timeline.utc(at).map(|placed| placed.utc));
     reckoner.run_on(off);
     reckoner.time_off(off);
     if reckoner.method() != method {
@@ -105,7 +108,7 @@ fn hand_over(from: &Reckoner, method: Method) -> Reckoner {
 
 /// The 1 σ whose band reaches at least as far as that of a state.
 pub fn spread(state: &Reckoned) -> f64 {
-    (state.soc_band.high - state.soc).max(state.soc - state.soc_band.low) / Z95
+    BandedSoc { soc: state.soc, band: state.soc_band }.std_dev()
 }
 
 /// Time between two moments of different boots, as far as clocks tell.
@@ -131,12 +134,14 @@ fn words_for(off: TimeOff) -> String {
     }
 }
 
-fn duration_words(seconds: f64) -> String {
+/// A duration in the unit that it deserves.
+pub fn duration_words(seconds: f64) -> String {
     match seconds {
         s if s < 120.0 => format!("{s:.0} s"),
         s if s < 7200.0 => format!("{:.0} min", s / 60.0),
         s if s < 48.0 * 3600.0 => format!("{:.1} h", s / 3600.0),
-        s => format!("{:.1} days", s / 86_400.0),
+        s if s < 730.0 * 86_400.0 => format!("{:.1} days", s / 86_400.0),
+        s => format!("{:.1} years", s / (365.25 * 86_400.0)),
     }
 }
 

@@ -6,6 +6,7 @@ use tokio::sync::{mpsc, oneshot};
 use tokio_util::sync::CancellationToken;
 
 use super::*;
+use crate::clock::{HandTime, Keeper, When};
 use crate::http::{Order, OrderKind, Ordered};
 use crate::link::DeviceSample;
 use crate::quantity::{Moment, MonoMs, Sample, UtcMs};
@@ -52,7 +53,7 @@ impl Aboard {
         let prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
         let boot = prepared.boot;
         let (store, thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE).expect("a thread");
-        let (clock_state, _task) = clock_task::start(&clock, boot, None, store.clone());
+        let (clock_state, _task) = clock_task::start(&clock, boot, prepared.keeper, store.clone());
         let (_, seen) = watch::channel(link::DeviceStatus::new(clock.mono(), 3));
         let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
         let live = Arc::new(http::Live::new(http::LiveParts {
@@ -63,7 +64,8 @@ impl Aboard {
             clock: clock.clone(),
             readers: http::Readers::new(path, store.feed()),
             store: Box::new(store::StoreStatus::default),
-            clock_trusted: clock_state.trusted(),
+            time: clock_state.clone(),
+            clock_orders: mpsc::channel(1).0,
             stop: CancellationToken::new(),
             orders,
         }));
@@ -227,4 +229,33 @@ fn a_fix_is_saved_with_the_state_after_it() {
     let taken_up = again.lines[0].resting().reckoned;
     assert!(taken_up.start_known && taken_up.soc > 0.99, "{taken_up:?}");
     assert!(again.lines[0].resting().last_fix.is_some());
+}
+
+#[test]
+fn a_time_set_by_hand_still_holds_when_the_daemon_starts_again_in_the_same_boot() {
+    let dir = tempfile::tempdir().expect("a scratch directory");
+    let config = Config::parse(&config("counter"), dir.path()).expect("no mistakes");
+    let (clock, path) = (Clock::system(), store_path(dir.path()));
+    let mut prepared = prepare::prepare(&config, &clock, &path).expect("a fresh store");
+    let boot = prepared.boot;
+    prepared.writer.clock_fix(boot, clock.wall(), "start").expect("known boot");
+    let mono = clock.mono();
+    let year = 365 * 86_400_000;
+    let stated = HandTime { mono, utc: UtcMs(clock.wall().utc.0 + year), even_so: false };
+    let set = prepared.keeper.set_by_hand(stated).expect("possible");
+    prepared.writer.clock_fix(boot, set.reading, set.kind).expect("known boot");
+    prepared.lines[0].fix_by_hand(0.9, 0.02, UtcMs(0), &mut prepared.writer).expect_err("nothing was heard yet");
+    let heard = Sample { at: Moment { boot, mono }, values: vec![Some(51.0), Some(-6.0), Some(20.0)] };
+    prepared.lines[0].take(&heard, stated.utc, &mut prepared.writer).expect("stored");
+    prepared.lines[0].fix_by_hand(0.9, 0.02, stated.utc, &mut prepared.writer).expect("heard");
+    prepared.writer.commit().expect("room");
+    drop(prepared);
+    let mut again = prepare::prepare(&config, &clock, &path).expect("opens");
+    assert_eq!(again.boot, boot);
+    again.keeper.look(clock.wall()).expect("the first of this run is noted");
+    let utc = |keeper: &Keeper| keeper.timeline().utc(Moment { boot, mono }).map(|placed| placed.utc);
+    assert_eq!(utc(&again.keeper), Some(stated.utc));
+    // The fix before the restart is one of this boot, and would move with it.
+    let last_fix = again.lines[0].resting().last_fix.expect("stored");
+    assert_eq!(last_fix.1, When::Running(mono));
 }

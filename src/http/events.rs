@@ -33,6 +33,8 @@ pub struct EventsView {
 pub struct ClockView {
     /// Whether it can be believed.
     trusted: bool,
+    /// How far: `untrusted`, `plausible` (nothing vouches for it), `hand` (set by a person) or `synchronised`.
+    trust: &'static str,
 }
 
 /// The store.
@@ -114,13 +116,13 @@ pub async fn health(State(live): State<Arc<Live>>) -> Json<HealthView> {
     let store = (live.store)();
     let devices: Vec<DeviceHealth> = live.devices.iter().map(|device| device_health(&live, device)).collect();
     let well = store.trouble.is_none()
-        && live.clock_trusted()
+        && live.time.is_trusted()
         && live.devices.iter().all(|device| device.status.borrow().state == PortState::Live);
     Json(HealthView {
         status: if well { "ok" } else { "degraded" },
         version: env!("CARGO_PKG_VERSION"),
         uptime_s: live.clock.mono().seconds_since(live.started),
-        clock: ClockView { trusted: live.clock_trusted() },
+        clock: ClockView { trusted: live.time.is_trusted(), trust: live.time.trust().word() },
         store: StoreView {
             status: if store.trouble.is_none() { "ok" } else { "trouble" },
             bytes: live.readers.bytes(),

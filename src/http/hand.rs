@@ -26,8 +26,8 @@ use super::problem::Problem;
 const USUAL_STD_DEV: f64 = 0.02;
 /// What 1 σ may be: nobody knows better than a full fix does, and a fifth is next to nothing known.
 const STD_DEVS: RangeInclusive<f64> = 0.002..=0.2;
-/// The reckoning answers within a sample or two; this is for a machine that is starved.
-const PATIENCE: Duration = Duration::from_secs(20);
+/// The reckoning, or the clock, answers within a sample or two; this is for a machine that is starved.
+pub(super) const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Somebody knows the charge.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -102,12 +102,12 @@ async fn order(live: &Live, bank: usize, kind: OrderKind) -> Result<Json<Ordered
     }
 }
 
-fn read<T: DeserializeOwned>(body: &[u8], expected: &str) -> Result<T, Problem> {
+pub(super) fn read<T: DeserializeOwned>(body: &[u8], expected: &str) -> Result<T, Problem> {
     serde_json::from_slice(body)
         .map_err(|cause| Problem::bad_request(format!("the body: expected {expected}; {cause}")))
 }
 
-fn check_sender(headers: &HeaderMap) -> Result<(), Problem> {
+pub(super) fn check_sender(headers: &HeaderMap) -> Result<(), Problem> {
     let text = |name| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
     // No browser leaves Origin out of a POST; a program that sends none is aboard by its own right.
     if let Some(origin) = text(ORIGIN)

@@ -200,7 +200,7 @@ pub async fn sums(
 }
 
 /// What an answer lacks. Minutes are made up for from samples.
-fn unreadable_views(rows: Vec<Unreadable>, series: &[SeriesInfo]) -> Vec<UnreadableView> {
+pub(super) fn unreadable_views(rows: Vec<Unreadable>, series: &[SeriesInfo]) -> Vec<UnreadableView> {
     let of_answer = rows.into_iter().filter(|row| row.source != Source::MinuteChunk);
     of_answer
         .map(|row| UnreadableView {

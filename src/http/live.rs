@@ -5,13 +5,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::clock::ClockOrder;
 use super::order::Order;
 use super::readers::Readers;
 use super::view::{EventView, NowView};
 use crate::battery::Bank;
-use crate::clock::Clock;
+use crate::clock::{Clock, ClockState, When};
 use crate::link::DeviceStatus;
-use crate::quantity::{Channel, MonoMs, UtcMs};
+use crate::quantity::{Channel, MonoMs};
 use crate::reckoning::{FixKind, Method, Reckoned};
 use crate::store::StoreStatus;
 
@@ -28,10 +29,10 @@ pub struct LiveBank {
     /// Method of the reckoning.
     pub method: Method,
     /// What corrected it last, when, and what it did, for people.
-    pub last_fix: Option<(FixKind, UtcMs, String)>,
+    pub last_fix: Option<(FixKind, When, String)>,
     /// Since when each learned quantity has had about its present band; in the order of the fields of
     /// [`crate::reckoning::Learned`].
-    pub learned_since: [Option<UtcMs>; 5],
+    pub learned_since: [Option<When>; 5],
 }
 
 /// The latest sample of a bank's main device.
@@ -39,10 +40,6 @@ pub struct LiveBank {
 pub struct LiveReading {
     /// When it came, monotonic.
     pub mono: MonoMs,
-    /// When it came, by the wall clock.
-    pub utc: UtcMs,
-    /// Whether that clock can be believed.
-    pub trusted: bool,
     /// One value per channel of the device.
     pub values: Vec<Option<f64>>,
 }
@@ -96,8 +93,11 @@ pub struct Live {
     pub stop: CancellationToken,
     /// Where hand orders go.
     pub orders: mpsc::Sender<Order>,
+    /// What UTC the moments of this boot have, and how far that can be believed.
+    pub time: ClockState,
+    /// Where a time that is set by hand goes.
+    pub clock_orders: mpsc::Sender<ClockOrder>,
     latest: Mutex<Vec<Arc<LiveBank>>>,
-    clock_trusted: watch::Receiver<bool>,
     feed: broadcast::Sender<Arc<Feed>>,
 }
 
@@ -117,8 +117,10 @@ pub struct LiveParts {
     pub readers: Readers,
     /// How the store fares.
     pub store: StoreProbe,
-    /// Whether wall time can be believed.
-    pub clock_trusted: watch::Receiver<bool>,
+    /// What UTC the moments of this boot have.
+    pub time: ClockState,
+    /// Where a time that is set by hand goes.
+    pub clock_orders: mpsc::Sender<ClockOrder>,
     /// Cancelled when the daemon stops.
     pub stop: CancellationToken,
     /// Where hand orders go.
@@ -142,7 +144,8 @@ impl Live {
             stop: parts.stop,
             orders: parts.orders,
             latest: Mutex::new(latest),
-            clock_trusted: parts.clock_trusted,
+            time: parts.time,
+            clock_orders: parts.clock_orders,
             feed: broadcast::Sender::new(FEED_DEPTH),
         }
     }
@@ -162,6 +165,13 @@ impl Live {
         }
     }
 
+    /// Tells whoever listens of each bank again: the times in it have moved.
+    pub fn tell_again(&self) {
+        for index in 0..self.banks.len() {
+            self.tell("now", &NowView::new(self, index, &self.latest(index)));
+        }
+    }
+
     /// Tells whoever listens of an event.
     pub fn notice(&self, event: &EventView) {
         self.tell("notice", event);
@@ -171,12 +181,6 @@ impl Live {
     #[must_use]
     pub fn listen(&self) -> broadcast::Receiver<Arc<Feed>> {
         self.feed.subscribe()
-    }
-
-    /// Whether wall time can be believed.
-    #[must_use]
-    pub fn clock_trusted(&self) -> bool {
-        *self.clock_trusted.borrow()
     }
 
     /// Place of the bank of that name.

@@ -4,6 +4,8 @@
 //! The document of the interface is served at `/api/v1/openapi.json`.
 
 mod banks;
+mod clock;
+mod days;
 mod deliverable;
 mod endurance;
 mod events;
@@ -34,6 +36,7 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+pub use clock::{ClockOrder, ClockSet};
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
@@ -57,6 +60,8 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(hand::zero))
         .routes(routes!(history::history))
         .routes(routes!(history::sums))
+        .routes(routes!(days::days))
+        .routes(routes!(clock::set))
         .routes(routes!(events::events))
         .routes(routes!(events::health))
         .routes(routes!(stream::live))

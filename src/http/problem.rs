@@ -17,47 +17,60 @@ pub struct Problem {
     title: &'static str,
     /// This one in particular, with what to do.
     detail: String,
+    /// Name of the field of the request that, set to true, has it done all the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    insist: Option<&'static str>,
 }
 
 impl Problem {
+    fn new(status: u16, title: &'static str, detail: impl Into<String>) -> Problem {
+        Problem { status, title, detail: detail.into(), insist: None }
+    }
+
+    /// The same, with the field by which somebody may insist.
+    #[must_use]
+    pub fn unless(self, field: &'static str) -> Problem {
+        Problem { insist: Some(field), ..self }
+    }
+
     /// The request asks for something that is not there.
     pub fn not_found(detail: impl Into<String>) -> Problem {
-        Problem { status: 404, title: "Not found", detail: detail.into() }
+        Problem::new(404, "Not found", detail)
     }
 
     /// The request cannot be understood.
     pub fn bad_request(detail: impl Into<String>) -> Problem {
-        Problem { status: 400, title: "Bad request", detail: detail.into() }
+        Problem::new(400, "Bad request", detail)
     }
 
     /// Whoever asks may not.
     pub fn forbidden(detail: impl Into<String>) -> Problem {
-        Problem { status: 403, title: "Forbidden", detail: detail.into() }
+        Problem::new(403, "Forbidden", detail)
     }
 
     /// It cannot be done as things are.
     pub fn conflict(detail: impl Into<String>) -> Problem {
-        Problem { status: 409, title: "Not possible now", detail: detail.into() }
+        Problem::new(409, "Not possible now", detail)
     }
 
     /// The body is of a kind that is not taken.
     pub fn unsupported(detail: impl Into<String>) -> Problem {
-        Problem { status: 415, title: "Unsupported media type", detail: detail.into() }
+        Problem::new(415, "Unsupported media type", detail)
     }
 
     /// Somebody who is needed is busy or gone.
     pub fn unavailable(detail: impl Into<String>) -> Problem {
-        Problem { status: 503, title: "Not available now", detail: detail.into() }
+        Problem::new(503, "Not available now", detail)
     }
 
     /// The store cannot answer now.
     pub fn store(error: &store::Error) -> Problem {
-        Problem { status: 503, title: "The store cannot answer", detail: error.to_string() }
+        Problem::new(503, "The store cannot answer", error.to_string())
     }
 
     /// The answer could not be made.
     pub fn internal(detail: impl Into<String>) -> Problem {
-        Problem { status: 500, title: "Internal error", detail: detail.into() }
+        Problem::new(500, "Internal error", detail)
     }
 }
 

@@ -55,7 +55,7 @@ pub struct Recorded {
 }
 
 /// Name of the series that holds a bank's reconciled line.
-fn reconciled_name(bank: &str) -> String {
+pub fn reconciled_name(bank: &str) -> String {
     format!("{bank}-reconciled")
 }
 
@@ -144,6 +144,10 @@ pub fn read_sums(reader: &Reader, bank: &str, from: UtcMs, to: UtcMs) -> Result<
     Ok(total)
 }
 
-fn series_of(reader: &Reader, bank: &str, kind: SeriesKind) -> Result<Vec<SeriesInfo>> {
+/// The series of a bank that record this kind of thing.
+///
+/// # Errors
+/// What the store reports.
+pub fn series_of(reader: &Reader, bank: &str, kind: SeriesKind) -> Result<Vec<SeriesInfo>> {
     Ok(reader.all_series()?.into_iter().filter(|s| s.bank == bank && s.kind == kind.as_str()).collect())
 }

@@ -144,10 +144,11 @@ impl NowView {
         let further = by_name.iter().filter(|(name, _)| !main.contains(name));
         let (empty, reserve, full) = spans(outlook(bank, reckoned));
         let reading = state.reading.as_ref();
+        let since = state.learned_since.map(|since| since.map(|when| live.time.utc_of(when)));
         NowView {
             bank: bank.name.clone(),
-            time: reading.and_then(|r| rfc3339(r.utc)),
-            time_trusted: reading.map_or_else(|| live.clock_trusted(), |r| r.trusted),
+            time: reading.and_then(|r| rfc3339(live.time.utc(r.mono))),
+            time_trusted: live.time.is_trusted(),
             age_s: reading.map(|r| live.clock.mono().seconds_since(r.mono).max(0.0)),
             store_trouble: (live.store)().trouble,
             device: device.map(|d| DeviceView::new(live, d)),
@@ -176,10 +177,10 @@ impl NowView {
             full_low_s: full.map(|s| s.low_s),
             full_high_s: full.map(|s| s.high_s),
             deliverable: DeliverableView::new(bank, reckoned),
-            learned: reckoned.learned.map(|learned| learned_views(&learned, state.learned_since)),
-            last_fix: state.last_fix.as_ref().map(|(kind, utc, text)| FixView {
+            learned: reckoned.learned.map(|learned| learned_views(&learned, since)),
+            last_fix: state.last_fix.as_ref().map(|(kind, when, text)| FixView {
                 kind: kind.word(),
-                time: rfc3339(*utc),
+                time: rfc3339(live.time.utc_of(*when)),
                 text: text.clone(),
             }),
             start_known: reckoned.start_known,

@@ -10,4 +10,4 @@ pub use band::{Band, Estimate, Z95};
 pub use channel::{Channel, ChannelError, Unit};
 pub use moment::{BootNo, Moment, MonoMs, UtcMs};
 pub use sample::{Reading, Sample};
-pub use timeline::{ClockFix, MonoRange, Placed, Timeline};
+pub use timeline::{BY_HAND, ClockFix, MonoRange, Placed, Timeline};

@@ -4,8 +4,16 @@
 //! learned, from its first moment on. Between fixes the offset from monotonic time to UTC is constant, so a clock
 //! that was stepped moves what comes after the step and nothing before it. Every moment lies in exactly one range,
 //! whatever the clock did: a step back shows two stretches over the same hour, a step forward leaves an hour empty.
+//!
+//! Two fixes of equal rank that differ are both believed, each for what follows it: a time source that was a week off
+//! and is corrected leaves the time before the correction a week off, since nothing tells a correction from a clock that
+//! was set on purpose. Settings by hand are the exception ([`BY_HAND`]): of several the last one places the whole boot,
+//! because a person who states the time again takes back what was said before.
 
 use super::moment::{BootNo, Moment, MonoMs, UtcMs};
+
+/// Rank of a time that a person stated.
+pub const BY_HAND: u8 = 2;
 
 /// UTC noted at a moment of a boot, with how far it is believed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,8 +120,10 @@ fn clip(stretch: &MonoRange, from: UtcMs, to: UtcMs) -> Option<MonoRange> {
 /// `fixes` are those of one boot, sorted by monotonic time.
 fn stretches_of_boot(fixes: &[(BootNo, ClockFix)]) -> Vec<MonoRange> {
     let best = fixes.iter().map(|(_, fix)| fix.rank).max().unwrap_or(0);
+    let counting = fixes.iter().filter(|(_, fix)| fix.rank == best);
+    let taken_back = if best == BY_HAND { counting.clone().count().saturating_sub(1) } else { 0 };
     let mut stretches: Vec<MonoRange> = Vec::new();
-    for (boot, fix) in fixes.iter().filter(|(_, fix)| fix.rank == best) {
+    for (boot, fix) in counting.skip(taken_back) {
         let offset_ms = fix.utc.0.saturating_sub(fix.mono.0);
         let from = match stretches.last_mut() {
             // What came before the first believed fix is placed by it.

@@ -25,6 +25,6 @@ pub use endurance::{Endurance, Outlook, Span, deliverable, endurance, outlook, t
 pub use filter::Filter;
 pub use load::MeanLoad;
 pub use reckoner::Reckoner;
-pub use since::Since;
+pub use since::{Since, SinceWhen};
 pub use terms::{Bound, Fix, FixKind, Learned, Method, Reckoned, ResumeError, Start, Suspicion, TimeOff, ZeroRefused};
 pub use traverse::{Reconciled, Traverse};

@@ -4,8 +4,6 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use super::codec::CodecError;
-
 /// Shorthand for results of the store.
 pub type Result<T> = std::result::Result<T, Error>;
 
@@ -76,20 +74,6 @@ pub enum Error {
         /// SQLite's own words.
         source: rusqlite::Error,
     },
-    /// A stored chunk does not decode.
-    #[error("{path}: a stored chunk of series {series}, boot {boot}, from {first_mono_ms} ms cannot be read: {source}")]
-    Chunk {
-        /// The file.
-        path: PathBuf,
-        /// Series of the chunk.
-        series: i64,
-        /// Boot of the chunk.
-        boot: i64,
-        /// Where it begins.
-        first_mono_ms: i64,
-        /// What is wrong with it.
-        source: CodecError,
-    },
     /// A sample with another number of values than its series has channels.
     #[error("a sample of series \"{series}\" has {given} values, and the series has {channels} channels")]
     ChannelCount {
@@ -136,7 +120,8 @@ impl Error {
     #[must_use]
     pub fn is_transient(&self) -> bool {
         match self {
-            Error::Full { .. } | Error::ReadOnly { .. } => true,
+            // A folder that is read-only lets no file be renamed.
+            Error::Full { .. } | Error::ReadOnly { .. } | Error::NotRenamed { .. } => true,
             Error::Sqlite { source, .. } => matches!(
                 source.sqlite_error_code(),
                 Some(

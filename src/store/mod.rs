@@ -30,6 +30,18 @@
 //! - A saved state of the reckoning may be up to [`Pace::commit_every`] older than the last safe sample; a start takes it
 //!   through the samples since. It is never newer than the samples that are safe.
 //!
+//! # What becomes of damage
+//! - A row of a chunk, of minutes or of the tail that does not decode: readers go on over it and name it
+//!   ([`Reader::take_unreadable`]); for minutes the samples stand in. The daemon has it set aside
+//!   ([`WriterHandle::set_aside`]): its bytes go into table `set_aside`. The row of a chunk stays, emptied, for its minutes
+//!   and its place are still right; minutes are made anew from the samples; a row of the tail is written anew while its
+//!   samples are in memory.
+//! - Pages that SQLite itself cannot read: the rows in them are left out and named, and stay where they are.
+//! - A file that SQLite calls damaged when it is opened or written: it is renamed with what belongs to it, and a new one
+//!   begun ([`Writer::open_anew`], [`Writer::begin_anew`]), which everything in memory goes into. Never for a card that is
+//!   full, locked, read-only or answers with an error of input and output: that may pass.
+//! - [`verify`] proves a store sound: it decodes every sample and makes every sum again.
+//!
 //! # Why a file beside SQLite
 //! A commit each few seconds wears a card most by what the file system notes about it in its own journal. Measured on
 //! ext4 (`flash_bench`), the slate halves what reaches the card. It is the simplest thing that can: it never grows, has
@@ -64,10 +76,14 @@ mod waiting;
 mod writer;
 
 pub use error::{Error, Result};
-pub use reader::{History, HistoryChannel, HistoryQuery, Integral, Reader, Samples, StoredSample, Sums};
+pub use reader::{
+    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch,
+    Sums,
+};
 pub use record::*;
+pub use summary::Summary;
 pub use thread::{News, Pace, StoreStatus, WriterHandle, spawn};
 pub use unreadable::{Source, Unreadable, span_words};
 pub use verify::{Finding, Progress, Verified, verify};
 pub use waiting::WaitingFeed;
-pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer};
+pub use writer::{Anew, Appended, CommitReport, Found, Options, Outcome, Piece, Writer, draft_of, replaced_of};

@@ -7,6 +7,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
 use super::error::{Error, Result};
+use super::writer::blocks;
 
 /// Marks the file as ours in SQLite's header: "taff" in ASCII.
 const APPLICATION_ID: i64 = 0x7461_6666;
@@ -17,6 +18,9 @@ const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0002_reconciled.sql"),
     include_str!("../../migrations/0003_life.sql"),
 ];
+
+/// The layout that added the packed blocks of summaries.
+const BLOCKS_SINCE: i64 = 3;
 
 /// Files up to this size are checked in full when opened: 16 MiB is read in under half a second from a slow card
 /// (40 MB/s). Larger ones rely on the checksum of each chunk, and on SQLite meeting damage where it reads.
@@ -168,6 +172,9 @@ fn migrate(connection: &Connection, layout: i64) -> rusqlite::Result<()> {
         if number > layout {
             let tx = connection.unchecked_transaction()?;
             tx.execute_batch(script)?;
+            if number == BLOCKS_SINCE {
+                blocks::pack_all(&tx)?;
+            }
             tx.pragma_update(None, "user_version", number)?;
             tx.pragma_update(None, "application_id", APPLICATION_ID)?;
             tx.commit()?;

@@ -10,6 +10,14 @@ pub(super) const MINUTE_MS: i64 = 60_000;
 pub(super) const HOUR_MS: i64 = 3_600_000;
 pub(super) const DAY_MS: i64 = 86_400_000;
 
+/// Rows of hours or days that one packed block holds: eight days of hours.
+const ROWS_A_BLOCK: i64 = 192;
+
+/// Length of a block of summaries of `span_ms`.
+pub(super) const fn block_ms(span_ms: i64) -> i64 {
+    ROWS_A_BLOCK * span_ms
+}
+
 /// The last value of a channel, from which the next interval starts.
 pub(super) type Carry = Option<(i64, f64)>;
 
@@ -78,7 +86,7 @@ impl Summary {
     }
 
     /// Joins the summary of another stretch.
-    pub(super) fn merge(&mut self, other: &Summary) {
+    pub fn merge(&mut self, other: &Summary) {
         self.count += other.count;
         self.covered_s += other.covered_s;
         self.min = self.min.min(other.min);
@@ -147,11 +155,17 @@ pub(super) fn start_of(time_ms: i64, span_ms: i64) -> i64 {
 
 /// Power of each sample, from voltage and current; NaN where either is missing.
 pub(super) fn power_of(columns: &Columns, voltage: usize, current: usize) -> Vec<f64> {
-    let column = |position: usize| columns.channels.get(position).map_or(&[][..], Vec::as_slice);
-    let mut power: Vec<f64> =
-        column(voltage).iter().zip(column(current)).map(|(voltage_v, current_a)| voltage_v * current_a + 0.0).collect();
-    power.resize(columns.time_ms.len(), f64::NAN);
+    let mut power = Vec::new();
+    fill_power(columns, voltage, current, &mut power);
     power
+}
+
+/// [`power_of`] in place of what `power` held.
+pub(super) fn fill_power(columns: &Columns, voltage: usize, current: usize, power: &mut Vec<f64>) {
+    let column = |position: usize| columns.channels.get(position).map_or(&[][..], Vec::as_slice);
+    power.clear();
+    power.extend(column(voltage).iter().zip(column(current)).map(|(voltage_v, current_a)| voltage_v * current_a + 0.0));
+    power.resize(columns.time_ms.len(), f64::NAN);
 }
 
 #[cfg(test)]

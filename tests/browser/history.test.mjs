@@ -179,3 +179,48 @@ test("line_of_that_time_is_drawn_beside_the_reconciled_one_and_kept_in_the_addre
   assert.deepEqual(faults, []);
   await close();
 });
+
+for (const size of SIZES) {
+  for (const palette of ["day", "night"]) {
+    test(`days_stand_below_the_picture_at_${size.width}x${size.height}_by_${palette}`, async () => {
+      const { page, faults, close } = await opened(size, palette, "/history?span=1w");
+      const rows = page.locator(".by-day tbody tr");
+      await rows.first().waitFor();
+      const stack = await page.locator(".stack").boundingBox();
+      const table = await page.locator(".by-day").boundingBox();
+      assert.ok(stack.y + stack.height <= table.y, "the picture comes first");
+      if (!size.touch) assert.ok(table.y >= size.height - 1, `and fills the first screen: ${table.y}`);
+      const count = await rows.count();
+      assert.ok(count >= 1 && count <= 8, `${count} days in a week`);
+      assert.match(await rows.first().locator("td").last().innerText(), /so far/, "today comes first");
+      assert.equal(await overflow(page), 0, "nothing reaches beyond the right edge");
+      await rows.last().scrollIntoViewIfNeeded();
+      const shot = await picture(page, `days-${size.width}-${palette}`);
+      if (palette === "night") assertNight(shot);
+      assert.deepEqual(await violations(page, palette === "night" ? ["color-contrast"] : []), []);
+      assert.deepEqual(faults, []);
+      await close();
+    });
+  }
+}
+
+test("days_show_what_the_daemon_answers_newest_first_and_at_most_31_are_asked_for", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day", "/history?span=1w");
+  const answer = page.waitForResponse((response) => response.url().includes("/days?") && response.ok());
+  await page.getByRole("button", { name: "1 mo", exact: true }).click();
+  const answered = await answer;
+  const asked = new URL(answered.url()).searchParams;
+  const days = (Date.parse(asked.get("to")) - Date.parse(asked.get("from"))) / 86_400_000 + 1;
+  assert.ok(days > 8 && days <= 31, `${days} days`);
+  const recorded = (await answered.json()).days.filter((day) => day.covered_s > 0).reverse();
+  const shown = page.locator(".by-day tbody tr");
+  await page.waitForFunction((count) => document.querySelectorAll(".by-day tbody tr").length === count, recorded.length);
+  for (const [index, day] of recorded.entries()) {
+    const text = (await shown.nth(index).innerText()).replace(/[\s\u202f,]/g, "");
+    const out = day.charge_out_ah;
+    const digits = out.toFixed(out < 10 ? 2 : out < 100 ? 1 : 0);
+    assert.ok(text.includes(`${digits}Ah`), `${day.date}: ${text} says ${digits} Ah`);
+  }
+  assert.deepEqual(faults, []);
+  await close();
+});

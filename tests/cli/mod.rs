@@ -3,6 +3,8 @@
 mod check;
 mod import;
 mod reckon;
+mod rereckon;
+mod verify;
 
 use std::path::PathBuf;
 use std::process::Output;
@@ -84,7 +86,7 @@ fn every_command_explains_itself() {
     let desk = Desk::new();
     let all = desk.run(&["--help"]);
     assert!(all.status.success());
-    for command in ["run", "check", "demo", "reckon", "import"] {
+    for command in ["run", "check", "demo", "reckon", "import", "rereckon", "verify"] {
         assert!(text(&all.stdout).contains(command), "{command} is in the list");
         let help = desk.run(&[command, "--help"]);
         assert_eq!(help.status.code(), Some(0), "{command}");

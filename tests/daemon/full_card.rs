@@ -7,13 +7,13 @@ use super::killed::streaming;
 use super::*;
 
 /// A small card, mounted at a folder for as long as this lives.
-struct Card {
+pub struct Card {
     folder: PathBuf,
 }
 
 impl Card {
     /// `None`, and a word about it, where no file system can be mounted.
-    fn mount(folder: &Path) -> Option<Card> {
+    pub fn mount(folder: &Path) -> Option<Card> {
         std::fs::create_dir_all(folder).expect("a folder");
         let mounted = Command::new("mount")
             .args(["-t", "tmpfs", "-o", "size=3m", "taffrail-test-card"])
@@ -21,7 +21,7 @@ impl Card {
             .stderr(Stdio::null())
             .status();
         if !mounted.is_ok_and(|status| status.success()) {
-            println!("skipped: no file system can be mounted here");
+            eprintln!("skipped: no file system can be mounted here");
             return None;
         }
         Some(Card { folder: folder.to_owned() })
@@ -39,6 +39,13 @@ impl Card {
         }
     }
 
+    /// Makes the card read-only, as a kernel does that has met an error on it, or writable again.
+    pub fn set_read_only(&self, read_only: bool) {
+        let how = if read_only { "remount,ro" } else { "remount,rw" };
+        let done = Command::new("mount").args(["-o", how]).arg(&self.folder).status();
+        assert!(done.is_ok_and(|status| status.success()), "{how}");
+    }
+
     fn make_room(&self) {
         std::fs::remove_file(self.ballast()).expect("ours");
     }
@@ -50,7 +57,7 @@ impl Drop for Card {
     }
 }
 
-fn trouble(daemon: &Daemon) -> Option<String> {
+pub fn trouble(daemon: &Daemon) -> Option<String> {
     daemon.now()?["store_trouble"].as_str().map(str::to_owned)
 }
 

@@ -1,5 +1,6 @@
 //! The daemon as a program: fed through a pseudo-terminal, asked over HTTP, ended by signals.
 
+mod damaged;
 mod full_card;
 mod killed;
 mod reconciled;

@@ -77,12 +77,14 @@ async fn the_document_of_the_interface_lists_every_path() {
     paths.sort_unstable();
     let expected = [
         "/api/v1/banks",
+        "/api/v1/banks/{name}/days",
         "/api/v1/banks/{name}/endurance",
         "/api/v1/banks/{name}/fixes",
         "/api/v1/banks/{name}/history",
         "/api/v1/banks/{name}/now",
         "/api/v1/banks/{name}/sums",
         "/api/v1/banks/{name}/zero",
+        "/api/v1/clock",
         "/api/v1/events",
         "/api/v1/health",
         "/api/v1/live",

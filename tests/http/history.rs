@@ -206,3 +206,36 @@ async fn a_span_after_the_reconciled_part_says_that_none_of_it_is() {
     let earlier = boat.json(&history(MAY, MAY + HOUR / 2, "")).await;
     assert_eq!(earlier["reconciled_until_ms"], MAY + 59 * 60_000 + 7000, "it reaches beyond the span");
 }
+
+#[tokio::test]
+async fn what_cannot_be_read_is_named_in_history_and_sums_and_is_a_gap() {
+    let boat = Boat::afloat();
+    let all = history(MAY, MAY + 2 * HOUR, "&points=5000");
+    let sums = format!("/api/v1/banks/house/sums?from_ms={}&to_ms={}", MAY + 60_000, MAY + 2 * HOUR);
+    assert_eq!(boat.json(&all).await["unreadable"], serde_json::json!([]));
+    assert_eq!(boat.json(&sums).await["unreadable"], serde_json::json!([]));
+    let changed = rusqlite::Connection::open(boat.dir.path().join("taffrail.sqlite"))
+        .and_then(|c| {
+            c.execute(
+                "UPDATE chunk SET data = substr(data, 2) WHERE first_mono_ms < 10000
+                    AND series = (SELECT id FROM series WHERE kind = 'device')",
+                [],
+            )
+        })
+        .expect("a store");
+    assert_eq!(changed, 1);
+    let history = boat.json(&all).await;
+    let named = &history["unreadable"][0];
+    assert_eq!((named["series"].as_str(), named["from"].as_str()), (Some("shunt"), Some("2026-05-01T00:00:01Z")));
+    assert_eq!(named["to"].as_str(), Some("2026-05-01T00:59:59Z"));
+    assert!(named["cause"].as_str().expect("a text").contains("checksum"), "{named}");
+    assert_eq!(history["unreadable"].as_array().expect("a list").len(), 1);
+    let times = sound_times(&history);
+    let voltage = numbers(&history["channels"]["voltage_v"]["mean"]);
+    let shown = times.iter().zip(voltage).filter(|(_, value)| value.is_some());
+    assert!(shown.map(|(at, _)| *at).all(|at| at >= MAY + HOUR));
+    assert_eq!(boat.json(&sums).await["unreadable"].as_array().expect("a list").len(), 1);
+    // Charts of days and more do not need it.
+    let far = format!("/api/v1/banks/house/history?from_ms={}&to_ms={}&points=10", MAY - 240 * HOUR, MAY + 240 * HOUR);
+    assert_eq!(boat.json(&far).await["unreadable"], serde_json::json!([]));
+}

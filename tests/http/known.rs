@@ -1,6 +1,7 @@
 //! What is known beside the charge: what comes out, how long it lasts at a load, what was learned, what corrected it.
 
 use super::*;
+use taffrail::clock::When;
 use taffrail::quantity::Estimate;
 use taffrail::reckoning::{Bound, FixKind, Learned};
 
@@ -39,7 +40,7 @@ async fn each_learned_quantity_has_value_band_unit_and_since_when() {
             resistance_25_ohm: estimate(0.021, 0.002),
             ocv_shift_v: estimate(0.1, 0.05),
         });
-        state.learned_since = [Some(UtcMs(MAY)), None, Some(UtcMs(MAY + HOUR)), None, None];
+        state.learned_since = [Some(When::Past(UtcMs(MAY))), None, Some(When::Running(MonoMs(HOUR))), None, None];
     });
     let now = boat.json("/api/v1/banks/house/now").await;
     let learned = now["learned"].as_array().expect("a list");
@@ -63,7 +64,7 @@ async fn each_learned_quantity_has_value_band_unit_and_since_when() {
 #[tokio::test]
 async fn the_last_fix_says_what_it_did() {
     let boat = Boat::afloat();
-    boat.change(|state| state.last_fix = Some((FixKind::Hand, UtcMs(MAY), "stated: full".to_owned())));
+    boat.change(|state| state.last_fix = Some((FixKind::Hand, When::Past(UtcMs(MAY)), "stated: full".to_owned())));
     let now = boat.json("/api/v1/banks/house/now").await;
     let expected = serde_json::json!({"kind": "hand", "time": "2026-05-01T00:00:00Z", "text": "stated: full"});
     assert_eq!(now["last_fix"], expected);

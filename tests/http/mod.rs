@@ -1,6 +1,8 @@
 //! The page and its API, asked without a network: a boat with two hours behind it.
 
 mod api;
+mod clock;
+mod days;
 mod history;
 mod known;
 mod orders;
@@ -10,12 +12,12 @@ use std::sync::Arc;
 use axum::body::{Body, to_bytes};
 use axum::http::{HeaderMap, Request, StatusCode};
 use serde_json::Value;
-use taffrail::clock::{Clock, TimeSource, Trust, WallReading};
+use taffrail::clock::{Clock, ClockState, TimeSource, Trust, WallReading};
 use taffrail::config::Config;
 use taffrail::daemon::{BankLine, device_series, track_spec};
-use taffrail::http::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, router};
+use taffrail::http::{ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, router};
 use taffrail::link::DeviceStatus;
-use taffrail::quantity::{Band, Moment, MonoMs, Sample, UtcMs};
+use taffrail::quantity::{Band, BootNo, ClockFix, Moment, MonoMs, Sample, Timeline, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
 use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, StoreStatus, WaitingFeed, Writer};
 use tokio::sync::{mpsc, watch};
@@ -68,7 +70,16 @@ struct Boat {
     live: Arc<Live>,
     /// Hand orders that nobody has taken yet.
     orders: mpsc::Receiver<Order>,
+    /// Times set by hand that nobody has taken yet.
+    clock_orders: mpsc::Receiver<ClockOrder>,
+    /// What UTC the moments of its boot have.
+    time: watch::Sender<Arc<Timeline>>,
     dir: tempfile::TempDir,
+}
+
+/// The one boot, whose monotonic time begins at `utc`.
+fn placed(trust: Trust, utc: i64) -> Timeline {
+    Timeline::new([(BootNo(1), ClockFix { mono: MonoMs(0), utc: UtcMs(utc), rank: trust.rank() })])
 }
 
 /// An answer.
@@ -119,13 +130,14 @@ impl Boat {
             let values = if second <= 3600 { [51.0, -6.0, 20.0] } else { [54.0, 10.0, 20.0] }.map(Some).to_vec();
             let (at, utc) = (Moment { boot, mono }, UtcMs(MAY + mono.0));
             line.take(&Sample { at, values: values.clone() }, utc, &mut writer).expect("stored");
-            last = Some(LiveReading { mono, utc, trusted: true, values });
+            last = Some(LiveReading { mono, values });
         }
         tell_of_a_fix_and_an_event(&mut writer, Moment { boot, mono: MonoMs(HOUR) });
         writer.close().expect("room");
         let (_, status) = watch::channel(DeviceStatus::new(MonoMs(0), device.spec.channels.len()));
-        let (_, clock_trusted) = watch::channel(true);
+        let (time, seen) = watch::channel(Arc::new(placed(Trust::Synchronised, MAY)));
         let (sender, orders) = mpsc::channel(1);
+        let (clock_sender, clock_orders) = mpsc::channel(1);
         let live = Live::new(LiveParts {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
@@ -140,12 +152,13 @@ impl Boat {
             clock: Clock::new(Standing),
             readers: Readers::new(path, WaitingFeed::default()),
             store: Box::new(StoreStatus::default),
-            clock_trusted,
+            time: ClockState::new(boot, seen),
+            clock_orders: clock_sender,
             stop: CancellationToken::new(),
             orders: sender,
         });
         live.publish(0, line.live(last));
-        Boat { live: Arc::new(live), orders, dir }
+        Boat { live: Arc::new(live), orders, clock_orders, time, dir }
     }
 
     async fn get(&self, path: &str) -> Answer {

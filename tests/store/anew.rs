@@ -157,9 +157,9 @@ fn a_file_that_cannot_be_renamed_stays_and_says_so() {
     sound(&scratch);
     let before = break_pages(&scratch.path);
     let folder = scratch.path.parent().expect("a folder");
-    // A folder in the way of the name of the file itself, whatever the rights of who runs this.
-    let in_the_way = Writer::open_anew(&scratch.path.join("nowhere"), Options::default(), "broken");
-    assert!(matches!(in_the_way, Err(Error::NotRenamed { .. })));
+    // What is not there cannot be renamed, whoever runs this.
+    let missing = Writer::open_anew(&scratch.path.join("nowhere"), Options::default(), "broken");
+    assert!(matches!(missing, Err(Error::NotRenamed { .. })));
     let mode = std::fs::metadata(folder).expect("there").permissions().mode();
     std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o555)).expect("ours");
     let refused = Writer::open_anew(&scratch.path, Options::default(), "broken");

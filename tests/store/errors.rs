@@ -7,7 +7,7 @@ use super::power::boat::{Boat, Log, Pace};
 use super::power::{STORE, check_image, found};
 
 use super::*;
-use crate::support::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter, shore};
+use crate::store::disk::{Chance, Cut, Disk, Fault, Image, Meets, Platter, shore};
 
 /// So many refusals in a row are borne; then the card is well again.
 const BORNE: usize = 3;
@@ -93,7 +93,7 @@ fn survives_each(meets: Meets, lasts: bool, step: usize, error: impl Fn(usize) -
             Some(true) => ordeals += 1,
         }
     }
-    println!("{ordeals} ordeals");
+    eprintln!("{ordeals} ordeals");
     assert!(ordeals >= 20, "{ordeals}");
 }
 

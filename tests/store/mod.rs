@@ -1,13 +1,17 @@
 //! The store as a whole: crashes, restarts, long histories.
 
 mod anew;
+mod blocks;
 mod charts;
+mod clock;
 mod crash;
 mod damage;
+mod disk;
 mod errors;
 mod keeps;
 mod opening;
 mod power;
+mod replace;
 mod slate;
 mod take_in;
 mod thread;

@@ -120,6 +120,28 @@ fn a_store_of_several_boots_devices_channels_and_reopenings_is_sound() {
 }
 
 #[test]
+fn a_store_of_the_first_layout_can_be_proved_before_it_is_brought_to_the_present_one() {
+    let scratch = scratch();
+    Connection::open(&scratch.path)
+        .and_then(|store| {
+            store.execute_batch(include_str!("../../migrations/0001_store.sql"))?;
+            store.pragma_update(None, "user_version", 1)?;
+            store.pragma_update(None, "application_id", 0x7461_6666)?;
+            store.execute_batch(
+                "INSERT INTO boot VALUES (1, 'one', 'live');
+                 INSERT INTO series VALUES (1, 'house', 'shunt', 'device', 10000);
+                 INSERT INTO channel VALUES (1, 0, 'temperature_c');
+                 INSERT INTO checkpoint VALUES ('house', 1, 5000, 1, '{}');",
+            )
+        })
+        .expect("made");
+    assert_eq!(proof(&scratch.path).findings, []);
+    let store = Connection::open(&scratch.path).expect("opens");
+    store.execute("INSERT INTO chunk VALUES (1, 1, 1, 0, 9000, 10, x'')", []).expect("made");
+    assert!(named(&proof(&scratch.path).findings, "chunk"));
+}
+
+#[test]
 fn any_flipped_bit_of_packed_samples_is_found() {
     let scratch = everything();
     let first = |table: &str| -> Vec<u8> {
@@ -281,4 +303,24 @@ fn a_store_is_proved_while_somebody_writes_it() {
             assert_eq!(proof(&scratch.path).findings, [], "at {second}");
         }
     }
+}
+
+#[test]
+fn thinned_chunks_are_sound_and_their_sums_are_said_to_be_unproved() {
+    let scratch = scratch();
+    let mut writer = Writer::open(&scratch.path, Options { pending_bytes: 8000 }).expect("opens");
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&shunt(10_000)).expect("fits");
+    for second in 0..6 * 3600 {
+        let noise = (second * second * 7919 % 1009) as f64 / 1000.0;
+        writer.append(series, &sample(boot, second * 1000, &[51.0 + noise, -noise, 20.0])).expect("fits");
+    }
+    writer.close().expect("room");
+    let thinned = count(&scratch.path, "thinned");
+    assert!((1..6).contains(&thinned), "{thinned} of 6 chunks");
+    let verified = proof(&scratch.path);
+    assert_eq!(verified.findings, []);
+    assert!(verified.not_provable > 0 && verified.samples < 5 * 3600, "{verified:?}");
+    let unmarked = after(&scratch, run("DELETE FROM thinned"));
+    assert!(named(&unmarked, "minute_chunk") && named(&unmarked, "hour_summary"), "{unmarked:?}");
 }

@@ -1,6 +1,5 @@
 //! Reads the open data that lie beside the repository (none of it is committed), and the fixtures (all of them are).
 
-pub mod disk;
 pub mod fixture;
 pub mod trial;
 

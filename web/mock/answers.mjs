@@ -139,7 +139,7 @@ export class Boat {
     ) ?? 604_800_000;
     const fix = this.tracks[name].fixes.at(-1);
     const until = line !== "live" && fix && fix.t * 1000 >= from_ms ? fix.t * 1000 : null;
-    const answer = { from_ms, to_ms, step_ms: step, time_ms: [], reconciled_until_ms: until, channels: {}, marks: this.marks(name, from_ms, to_ms) };
+    const answer = { from_ms, to_ms, step_ms: step, time_ms: [], reconciled_until_ms: until, channels: {}, marks: this.marks(name, from_ms, to_ms), unreadable: [] };
     for (const each of wanted) {
       answer.channels[each] = each.startsWith("soc") ? { unit: "1", low: [], mean: [], high: [] } : { unit: units[each], min: [], mean: [], max: [] };
     }
@@ -193,6 +193,30 @@ export class Boat {
       sums.covered_s += step;
     }
     return sums;
+  }
+
+  /** The local days of Lisbon, of which the invented past knows no change of the clocks by itself. */
+  days(name, from, to) {
+    const zone = "Europe/Lisbon";
+    const begin = (date) => {
+      const utc = Date.parse(`${date}T00:00:00Z`);
+      const shown = new Date(new Date(utc).toLocaleString("en-US", { timeZone: zone }) + " UTC").getTime();
+      return utc - (shown - utc);
+    };
+    const days = [];
+    for (let at = Date.parse(`${from}T12:00:00Z`); at <= Date.parse(`${to}T12:00:00Z`); at += 86_400_000) {
+      const date = new Date(at).toISOString().slice(0, 10);
+      const [start, end] = [begin(date), begin(new Date(at + 86_400_000).toISOString().slice(0, 10))];
+      const { charge_in_ah, charge_out_ah, energy_in_wh, energy_out_wh, covered_s } = this.sums(name, start, end);
+      days.push({ date, start: iso(start / 1000), length_s: (end - start) / 1000, covered_s, charge_in_ah, charge_out_ah, energy_in_wh, energy_out_wh, soc_min: null, soc_max: null });
+    }
+    return { zone, days };
+  }
+
+  setClock(ms) {
+    if (this.scenario === "untrusted") this.scenario = "drawing";
+    const moved_ms = Math.round(ms - Date.now());
+    return { text: "time set by hand; times since the computer started moved forward by 56.9 years", moved_ms };
   }
 
   events() {

@@ -51,6 +51,7 @@ function answer(url, request, response) {
   const query = url.searchParams;
   if (what === "live") return live(request, response);
   if (what === "health") return json(response, boat.health(present() - started));
+  if (what === "clock" && request.method === "POST") return void clock(request, response);
   if (what === "events") return json(response, boat.events());
   if (what === "banks" && name === undefined) return json(response, boat.banks());
   if (what !== "banks" || !(name in banks)) return problem(response, 404, "Not found", `there is no ${url.pathname}`);
@@ -62,6 +63,7 @@ function answer(url, request, response) {
     return json(response, boat.endurance(name, present(), load));
   }
   if (request.method === "POST") return void order(name, about, request, response);
+  if (about === "days") return json(response, boat.days(name, query.get("from"), query.get("to")));
   if (!(to > from)) return problem(response, 400, "Bad span", "from_ms must lie before to_ms");
   if (about === "sums") return json(response, boat.sums(name, from, to));
   if (about === "history") {
@@ -79,6 +81,19 @@ async function order(name, about, request, response) {
   if (about === "zero" && boat.scenario === "counter") return problem(response, 409, "Not possible now", "the counter learns no offset of the sensor");
   if (about === "zero") return json(response, { text: "the sensor read \u22120.04 A while no current flowed; that is its zero now" });
   return problem(response, 404, "Not found", `there is no order ${about}`);
+}
+
+/** Takes the time as the daemon does; what lies before the invented past needs to be insisted on. */
+async function clock(request, response) {
+  let body = "";
+  for await (const part of request) body += part;
+  const { time, even_so } = JSON.parse(body);
+  if (Date.parse(time) < Date.now() - 86_400_000 && !even_so) {
+    response.writeHead(409, { "content-type": "application/problem+json" });
+    const detail = "the time given lies before what is recorded from before this computer started; check the date";
+    return response.end(JSON.stringify({ title: "Not possible now", status: 409, detail, insist: "even_so" }));
+  }
+  return json(response, boat.setClock(Date.parse(time)));
 }
 
 async function file(url, response) {

@@ -132,6 +132,15 @@ export interface History {
   reconciled_until_ms: number | null;
   channels: Record<string, HistoryColumn>;
   marks: Mark[];
+  unreadable: Unreadable[];
+}
+
+/** A stretch that is recorded but cannot be read; without times where it cannot be placed. */
+export interface Unreadable {
+  series: string;
+  from: string | null;
+  to: string | null;
+  cause: string;
 }
 
 export interface Sums {
@@ -142,6 +151,29 @@ export interface Sums {
   energy_in_wh: number;
   energy_out_wh: number;
   covered_s: number;
+}
+
+/** One local day of the boat's zone. */
+export interface Day {
+  /** Such as 2026-11-25. */
+  date: string;
+  /** When it began. */
+  start: string;
+  /** 23 or 25 hours where the clocks changed. */
+  length_s: number;
+  covered_s: number;
+  charge_in_ah: number;
+  charge_out_ah: number;
+  energy_in_wh: number;
+  energy_out_wh: number;
+  soc_min: number | null;
+  soc_max: number | null;
+}
+
+export interface Days {
+  zone: string;
+  /** The earliest first. */
+  days: Day[];
 }
 
 export interface Notice {
@@ -155,12 +187,20 @@ export interface Notice {
 }
 
 /** A request that failed, with what the daemon said about it (RFC 9457) where it said anything. */
-export class ApiError extends Error {}
+export class ApiError extends Error {
+  constructor(
+    message: string,
+    /** True where the daemon would do it all the same for somebody who insists. */
+    readonly canInsist = false,
+  ) {
+    super(message);
+  }
+}
 
 async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
   const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
   if (!answer.ok) {
-    throw new ApiError(await problem(answer));
+    throw await problem(answer);
   }
   return (await answer.json()) as T;
 }
@@ -171,16 +211,16 @@ async function post<T>(path: string, body: unknown): Promise<T> {
     headers: { accept: "application/json", "content-type": "application/json" },
     body: JSON.stringify(body),
   });
-  if (!answer.ok) throw new ApiError(await problem(answer));
+  if (!answer.ok) throw await problem(answer);
   return (await answer.json()) as T;
 }
 
-async function problem(answer: Response): Promise<string> {
+async function problem(answer: Response): Promise<ApiError> {
   try {
-    const said = (await answer.json()) as { title?: string; detail?: string };
-    return said.detail ?? said.title ?? String(answer.status);
+    const said = (await answer.json()) as { title?: string; detail?: string; insist?: string };
+    return new ApiError(said.detail ?? said.title ?? String(answer.status), said.insist !== undefined);
   } catch {
-    return String(answer.status);
+    return new ApiError(String(answer.status));
   }
 }
 
@@ -205,12 +245,18 @@ export const api = {
   },
   sums: (bank: string, from_ms: number, to_ms: number, signal?: AbortSignal) =>
     get<Sums>(`${bankPath(bank)}/sums?from_ms=${Math.round(from_ms)}&to_ms=${Math.round(to_ms)}`, signal),
+  /** Local days, the last one included; at most 400. */
+  days: (bank: string, from: string, to: string, signal?: AbortSignal) =>
+    get<Days>(`${bankPath(bank)}/days?from=${from}&to=${to}`, signal),
   endurance: (bank: string, load_a: number, signal?: AbortSignal) =>
     get<Endurance>(`${bankPath(bank)}/endurance?load_a=${load_a}`, signal),
   /** A hand fix; `std_dev` is 1 σ. Hands back what was done, for people. */
   fix: (bank: string, soc: number, std_dev: number) => post<{ text: string }>(`${bankPath(bank)}/fixes`, { soc, std_dev }),
   /** No current flows now: what the sensor reads is its offset. */
   zero: (bank: string) => post<{ text: string }>(`${bankPath(bank)}/zero`, {}),
+  /** What time it is, in UTC milliseconds; `evenSo` where it lies behind the record. Hands back what was done, for people. */
+  clock: (utc_ms: number, evenSo: boolean) =>
+    post<{ text: string; moved_ms: number }>("/api/v1/clock", { time: new Date(utc_ms).toISOString(), even_so: evenSo }),
   events: (limit: number, signal?: AbortSignal) =>
     get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
 };

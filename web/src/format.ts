@@ -49,13 +49,13 @@ export function power(w: number, plus = false): Quantity {
 
 export const temperature = (c: number): Quantity => ({ value: number(c, 1), unit: "°C" });
 
-export function energy(wh: number): Quantity {
+export function energy(wh: number, plus = false): Quantity {
   const kwh = wh / 1000;
-  return { value: number(kwh, Math.abs(kwh) < 10 ? 2 : Math.abs(kwh) < 100 ? 1 : 0), unit: "kWh" };
+  return { value: number(kwh, Math.abs(kwh) < 10 ? 2 : Math.abs(kwh) < 100 ? 1 : 0, plus), unit: "kWh" };
 }
 
-export const charge = (ah: number): Quantity => ({
-  value: number(ah, Math.abs(ah) < 10 ? 2 : Math.abs(ah) < 100 ? 1 : 0),
+export const charge = (ah: number, plus = false): Quantity => ({
+  value: number(ah, Math.abs(ah) < 10 ? 2 : Math.abs(ah) < 100 ? 1 : 0, plus),
   unit: "Ah",
 });
 

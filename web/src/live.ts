@@ -86,6 +86,9 @@ export class Live {
   }
 }
 
+/** Whether times that are shown already may have moved with what a notice tells. */
+export const setsClock = (notice: Notice): boolean => notice.kind.startsWith("clock-set");
+
 /** Seconds since the sample was taken; null before the first. */
 export function age(heard: Heard): number | null {
   return heard.now.age_s === null ? null : heard.now.age_s + (performance.now() - heard.at) / 1000;

@@ -2,7 +2,7 @@ import "uplot/dist/uPlot.min.css";
 import { api, type Boat } from "./api";
 import { el } from "./dom";
 import { mountHistory } from "./history/page";
-import { Live } from "./live";
+import { Live, setsClock } from "./live";
 import { mountNow } from "./now/page";
 import { followSystem } from "./palette";
 import { address, read, type Page } from "./route";
@@ -55,6 +55,15 @@ function run(boat: Boat): void {
     }
     const context: Context = { boat, bank, live, query, go };
     leave = page === "history" ? mountHistory(main, context) : mountNow(main, context);
+  }
+
+  live.onNotice((notice) => {
+    if (setsClock(notice)) void firstTimes().catch(() => undefined);
+  });
+  /** When each bank's record begins, by the clock as it is now. */
+  async function firstTimes(): Promise<void> {
+    const fresh = await api.boat();
+    for (const bank of boat.banks) bank.first_time = fresh.banks.find((each) => each.name === bank.name)?.first_time ?? null;
   }
 
   addEventListener("popstate", show);

@@ -169,7 +169,20 @@ export const words = {
     leave: "Leave it",
     away: "The daemon does not answer.",
     sending: "Telling the daemon.",
+    insist: "Do it all the same",
     bad: "A charge from 0 to 100 %, give or take 0.5 to 39 %.",
+  },
+  clock: {
+    name: "What time is it?",
+    here: "Set the clock to the time of this device",
+    hereIs: (time: string) => `It says ${time}.`,
+    other: "Or say the time in",
+    field: (zone: string) => `Date and time in ${zone}`,
+    say: "Set the time",
+    ask: (time: string, zone: string) =>
+      `It is ${time} (${zone}). Everything recorded since the computer started is dated by that; nothing is recorded anew.`,
+    act: "Set the time",
+    bad: "The field needs both a date and a time.",
   },
   care: {
     only: "Monitoring only. taffrail switches nothing and protects nothing.",
@@ -208,6 +221,12 @@ export const words = {
     chosen: "chosen",
     ranges: (low: string, high: string) => `${low} to ${high}`,
     none: "Nothing is recorded in this span.",
+    unread: (span: string, pieces: number) =>
+      pieces === 1
+        ? `What was recorded ${span} cannot be read: it is a gap here. The events say more.`
+        : `${pieces} pieces of what was recorded ${span} cannot be read: they are gaps here. The events say more.`,
+    unreadSpan: (from: string, to: string) => `from ${from} to ${to}`,
+    unreadGap: "recorded, but cannot be read",
     failed: (why: string) => `The history could not be read: ${why}`,
     says: (from: string, to: string, panels: string) =>
       `Charts from ${from} to ${to}. ${panels} Arrow keys move, plus and minus zoom, Escape clears a chosen part.`,
@@ -221,6 +240,20 @@ export const words = {
       monobloc: "Monoblocs",
       cell: "Cells",
     } as Record<string, string>,
+    days: {
+      name: "By day",
+      newest: (count: string) => `the last ${count} days in view`,
+      day: "Day",
+      in: "In",
+      out: "Out",
+      net: "Net",
+      recorded: "Recorded",
+      part: (covered: string, whole: string) => `${covered} of ${whole}`,
+      all: (whole: string) => `all of ${whole}`,
+      soFar: (covered: string) => `${covered} so far`,
+      none: "Nothing is recorded on the days in view.",
+      failed: (why: string) => `The days could not be read: ${why}`,
+    },
     marks: "Fixes and events",
     more: (count: string) => `and ${count} more`,
   },

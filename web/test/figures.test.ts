@@ -50,7 +50,7 @@ describe("the five figures", () => {
   });
   it("temperature_is_compared_with_an_hour_ago", () => {
     const time = Date.parse("2026-11-25T09:00:00Z");
-    const past = { from_ms: 0, to_ms: 1, step_ms: 60_000, reconciled_until_ms: null, time_ms: [time], marks: [], channels: { temperature_c: { unit: "°C", mean: [17.2] } } };
+    const past = { from_ms: 0, to_ms: 1, step_ms: 60_000, reconciled_until_ms: null, time_ms: [time], marks: [], unreadable: [], channels: { temperature_c: { unit: "°C", mean: [17.2] } } };
     expect(figures(bank, someNow(), past)[4]!.sub).toBe("2.2\u202f°C up in an hour");
   });
 });

@@ -3,6 +3,7 @@ import type { Bank, History } from "../src/api";
 import { clusters } from "../src/history/marks";
 import { Latest } from "../src/history/load";
 import { extremes, panelsOf, spread, table } from "../src/history/panels";
+import { unreadIn } from "../src/history/unread";
 import { followed, fromQuery, kept, moved, named, toQuery, zoomed } from "../src/history/span";
 
 const DAY = 86_400_000;
@@ -67,6 +68,7 @@ const history: History = {
     voltage_v: { unit: "V", min: [50, null, 51, 52], mean: [51, null, 52, 53], max: [52, null, 54, 55] },
   },
   marks: [],
+  unreadable: [],
 };
 
 describe("panels", () => {
@@ -122,5 +124,18 @@ describe("requests", () => {
     vi.useRealTimers();
     expect(asked).toEqual(["b", "c"]);
     expect(taken).toEqual(["c"]);
+  });
+});
+
+describe("unreadable stretches", () => {
+  const at = (ms: number): string => new Date(ms).toISOString();
+  const stretch = (from: number, to: number) => ({ series: "shunt", from: at(from), to: at(to), cause: "the checksum does not match" });
+  it("those_in_the_span_are_told_together_and_cut_to_it", () => {
+    const all = [stretch(1000, 5000), stretch(9000, 12_000), stretch(50_000, 60_000)];
+    expect(unreadIn(all, { from: 3000, to: 20_000 })).toEqual({ from: 3000, to: 12_000, pieces: 2 });
+    expect(unreadIn(all, { from: 20_000, to: 40_000 })).toBeNull();
+  });
+  it("what_has_no_time_is_in_no_span", () => {
+    expect(unreadIn([{ series: "shunt", from: null, to: null, cause: "" }], { from: 0, to: DAY })).toBeNull();
   });
 });

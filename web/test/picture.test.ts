@@ -22,6 +22,7 @@ function day(gap: number[] = []): History {
     time_ms,
     channels: { soc: { unit: "1", low: shift(-0.02), mean: soc, high: shift(0.02) }, current_a: { unit: "A", min: flow, mean: flow, max: flow } },
     marks: [{ time_ms: present - 5 * HOUR, kind: "fix", title: "Full fix", text: "" }],
+    unreadable: [],
   };
 }
 const drawn = (past: History | null, change = {}, old = false) =>

@@ -16,8 +16,8 @@ const NOON: i64 = 1_800_000_000_000;
 fn a_late_fix_places_the_whole_boot() {
     let wrong = Timeline::new([fix(1, 0, 0, 0)]);
     assert_eq!(wrong.utc(at(1, 5000)), Some(Placed { utc: UtcMs(5000), rank: 0 }));
-    let right = Timeline::new([fix(1, 0, 0, 0), fix(1, HOUR, NOON, 2)]);
-    assert_eq!(right.utc(at(1, 5000)), Some(Placed { utc: UtcMs(NOON - HOUR + 5000), rank: 2 }));
+    let right = Timeline::new([fix(1, 0, 0, 0), fix(1, HOUR, NOON, 3)]);
+    assert_eq!(right.utc(at(1, 5000)), Some(Placed { utc: UtcMs(NOON - HOUR + 5000), rank: 3 }));
 }
 
 #[test]
@@ -30,7 +30,7 @@ fn a_boot_without_a_fix_cannot_be_placed() {
 
 #[test]
 fn a_step_moves_what_comes_after_it_and_nothing_before() {
-    let timeline = Timeline::new([fix(1, 0, NOON, 2), fix(1, HOUR, NOON, 2), fix(1, 2 * HOUR, NOON + 5 * HOUR, 2)]);
+    let timeline = Timeline::new([fix(1, 0, NOON, 3), fix(1, HOUR, NOON, 3), fix(1, 2 * HOUR, NOON + 5 * HOUR, 3)]);
     assert_eq!(timeline.utc(at(1, HOUR - 1)).map(|p| p.utc), Some(UtcMs(NOON + HOUR - 1)));
     assert_eq!(timeline.utc(at(1, HOUR)).map(|p| p.utc), Some(UtcMs(NOON)));
     let all = timeline.ranges(UtcMs(NOON), UtcMs(NOON + 6 * HOUR));
@@ -43,8 +43,27 @@ fn a_step_moves_what_comes_after_it_and_nothing_before() {
 }
 
 #[test]
+fn a_source_that_was_a_week_off_leaves_what_came_before_its_correction_where_it_was() {
+    const WEEK: i64 = 168 * HOUR;
+    let timeline = Timeline::new([fix(1, 0, NOON - WEEK, 3), fix(1, HOUR, NOON + HOUR, 3)]);
+    assert_eq!(timeline.utc(at(1, HOUR - 1)).map(|p| p.utc), Some(UtcMs(NOON - WEEK + HOUR - 1)));
+    assert_eq!(timeline.utc(at(1, HOUR)).map(|p| p.utc), Some(UtcMs(NOON + HOUR)));
+}
+
+#[test]
+fn of_several_settings_by_hand_the_last_places_the_whole_boot_until_a_source_is_there() {
+    let wrong_year = fix(1, HOUR, NOON + 8760 * HOUR, BY_HAND);
+    let right = fix(1, HOUR + 60_000, NOON + HOUR + 60_000, BY_HAND);
+    let timeline = Timeline::new([fix(1, 0, 0, 1), wrong_year, right]);
+    assert_eq!(timeline.utc(at(1, 0)), Some(Placed { utc: UtcMs(NOON), rank: BY_HAND }));
+    assert_eq!(timeline.ranges(UtcMs(i64::MIN), UtcMs(i64::MAX)).len(), 1);
+    let source = Timeline::new([wrong_year, right, fix(1, 2 * HOUR, NOON + 2 * HOUR + 5000, 3)]);
+    assert_eq!(source.utc(at(1, 0)), Some(Placed { utc: UtcMs(NOON + 5000), rank: 3 }));
+}
+
+#[test]
 fn boots_that_overlap_in_utc_both_stay_readable() {
-    let timeline = Timeline::new([fix(2, 0, NOON, 2), fix(1, 0, NOON + 1000, 1)]);
+    let timeline = Timeline::new([fix(2, 0, NOON, 3), fix(1, 0, NOON + 1000, 1)]);
     let ranges = timeline.ranges(UtcMs(NOON + 2000), UtcMs(NOON + 3000));
     assert_eq!(ranges.len(), 2);
     assert_eq!((ranges[0].boot, ranges[0].from), (BootNo(1), MonoMs(1000)));
@@ -65,7 +84,7 @@ proptest! {
     /// Whatever the clock did, a range of UTC holds a moment exactly when the moment's own UTC lies in it.
     #[test]
     fn ranges_neither_lose_nor_double_a_moment(
-        fixes in prop::collection::vec((1_u32..4, 0_i64..100, -50_i64..150, 0_u8..3), 1..12),
+        fixes in prop::collection::vec((1_u32..4, 0_i64..100, -50_i64..150, 0_u8..4), 1..12),
         boot in 1_u32..4, mono in -20_i64..120, from in -60_i64..200, length in 1_i64..100,
     ) {
         let timeline = Timeline::new(fixes.iter().map(|&(b, m, u, r)| fix(b, m, u, r)));

@@ -1,21 +1,26 @@
 //! One column of whole numbers, or of raw floating-point numbers.
 //!
-//! Four ways, whichever is small: a line (first value and step; regular time stamps and constants cost a few bytes),
-//! plain differences (few values: the open tail, which is read far more often than it is large), `pco` with the order
+//! A line (first value and step; regular time stamps and constants cost a few bytes); plain differences and packed bits
+//! (few values: the open tail and summaries, which are read far more often than they are large); `pco` with the order
 //! of differences chosen here (its own choice on an hour of samples is a third larger), and `pco` on raw floats.
 
 use pco::wrapped::{FileCompressor, FileDecompressor};
-use pco::{ChunkConfig, DeltaSpec, ModeSpec};
+use pco::{ChunkConfig, DecompressorScratch, DeltaSpec, ModeSpec};
 
-use super::CodecError;
 use super::bytes::{Bytes, bits_signed, put, put_signed};
+use super::{CodecError, packed};
 
 const LINE: u8 = 0;
 const PLAIN: u8 = 1;
 const PCO: u8 = 2;
+/// Since version 2.
+const PACKED: u8 = 3;
 
-/// Below this many values the set-up of `pco` costs more than it saves (measured on minutes of an hour).
+/// Below this many values the set-up of `pco` costs more bytes than it saves (measured on minutes of an hour).
 const PCO_FROM: usize = 40;
+
+/// Below this many values the set-up of `pco` takes longer than all else, so that it has to save a quarter of the bytes.
+const FEW: usize = 256;
 
 /// Highest order of differences tried: 2 suits time stamps that drift, more only amplifies noise.
 const MAX_ORDER: usize = 2;
@@ -27,48 +32,69 @@ pub(super) fn put_whole(out: &mut Vec<u8>, values: &[i64]) {
         out.push(LINE);
         put_signed(out, first);
         put_signed(out, step);
-    } else if values.len() < PCO_FROM {
-        out.push(PLAIN);
-        let mut before = 0;
-        for &value in values {
-            put_signed(out, value.wrapping_sub(before));
-            before = value;
-        }
+    } else if values.len() < FEW {
+        put_few(out, values);
     } else {
         out.push(PCO);
         put_pco(out, values, ModeSpec::Classic, DeltaSpec::TryConsecutive(best_order(values)));
     }
 }
 
-pub(super) fn take_whole(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<i64>, CodecError> {
+fn put_few(out: &mut Vec<u8>, values: &[i64]) {
+    let mut plain = Vec::new();
+    let mut before = 0;
+    for &value in values {
+        put_signed(&mut plain, value.wrapping_sub(before));
+        before = value;
+    }
+    let (kind, quick) = match packed::pack(values) {
+        Some(packed) if packed.len() <= plain.len() => (PACKED, packed),
+        _ => (PLAIN, plain),
+    };
+    if values.len() >= PCO_FROM {
+        let mut small = Vec::new();
+        put_pco(&mut small, values, ModeSpec::Classic, DeltaSpec::TryConsecutive(best_order(values)));
+        if small.len() * 4 < quick.len() * 3 {
+            out.push(PCO);
+            out.append(&mut small);
+            return;
+        }
+    }
+    out.push(kind);
+    out.extend(quick);
+}
+
+/// Unpacks a column in place of what `values` held.
+pub(super) fn take_whole(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<i64>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     match bytes.byte()? {
         LINE => {
             let (first, step) = (bytes.signed()?, bytes.signed()?);
-            let mut next = first;
-            Ok(std::iter::repeat_with(|| {
-                let value = next;
-                next = next.wrapping_add(step);
-                value
-            })
-            .take(count)
-            .collect())
+            values.clear();
+            values.extend((0..count as i64).map(|place| first.wrapping_add(step.wrapping_mul(place))));
+            Ok(())
         }
         PLAIN => {
-            let mut values = Vec::with_capacity(count.min(bytes.0.len()));
+            values.clear();
             let mut before = 0_i64;
             for _ in 0..count {
                 before = before.wrapping_add(bytes.signed()?);
                 values.push(before);
             }
-            Ok(values)
+            Ok(())
         }
-        PCO => take_pco(bytes, count),
+        PCO => take_pco(bytes, count, values, scratch),
+        PACKED => packed::take(bytes, count, values),
         _ => Err(CodecError::Nonsense("an unknown kind of column")),
     }
 }
 
 pub(super) fn put_floats(out: &mut Vec<u8>, values: &[f64]) {
-    if values.len() < PCO_FROM {
+    if values.len() < FEW {
         out.push(PLAIN);
         out.extend(values.iter().flat_map(|value| value.to_le_bytes()));
     } else {
@@ -77,14 +103,22 @@ pub(super) fn put_floats(out: &mut Vec<u8>, values: &[f64]) {
     }
 }
 
-pub(super) fn take_floats(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<f64>, CodecError> {
+/// Unpacks a column in place of what `values` held.
+pub(super) fn take_floats(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<f64>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     match bytes.byte()? {
         PLAIN => {
             let length = count.checked_mul(8).ok_or(CodecError::Short)?;
             let (eights, _) = bytes.take(length)?.as_chunks::<8>();
-            Ok(eights.iter().map(|eight| f64::from_le_bytes(*eight)).collect())
+            values.clear();
+            values.extend(eights.iter().map(|eight| f64::from_le_bytes(*eight)));
+            Ok(())
         }
-        PCO => take_pco(bytes, count),
+        PCO => take_pco(bytes, count, values, scratch),
         _ => Err(CodecError::Nonsense("an unknown kind of column")),
     }
 }
@@ -122,14 +156,19 @@ fn put_pco<T: pco::data_types::Number>(out: &mut Vec<u8>, values: &[T], mode: Mo
     out.extend(packed);
 }
 
-fn take_pco<T: pco::data_types::Number + Default>(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<T>, CodecError> {
+fn take_pco<T: pco::data_types::Number + Default>(
+    bytes: &mut Bytes<'_>,
+    count: usize,
+    values: &mut Vec<T>,
+    scratch: &mut DecompressorScratch,
+) -> Result<(), CodecError> {
     let packed = bytes.section()?.0;
-    let mut values = vec![T::default(); count];
+    values.resize(count, T::default());
     let unpack = || {
         let (file, rest) = FileDecompressor::new(packed)?;
-        let (mut chunk, rest) = file.chunk_decompressor::<T, _>(rest)?;
-        chunk.page_decompressor(rest, count)?.read(&mut values)
+        let (chunk, rest) = file.chunk_decompressor::<T, _>(rest)?;
+        chunk.page_decompressor_with_scratch(rest, count, scratch)?.read(values)
     };
     let progress = { unpack }().map_err(|error| CodecError::Pco(error.to_string()))?;
-    if progress.n_processed == count { Ok(values) } else { Err(CodecError::Short) }
+    if progress.n_processed == count { Ok(()) } else { Err(CodecError::Short) }
 }

@@ -10,8 +10,11 @@
 
 pub(super) mod bytes;
 mod column;
+mod packed;
+mod unpack;
 
-use bytes::{Bytes, put};
+use bytes::put;
+pub use unpack::Unpacker;
 
 /// Most samples in one chunk: about an hour at 18 samples a second. A block that reaches it is closed early.
 pub const MAX_COUNT: usize = 65_536;
@@ -19,7 +22,9 @@ pub const MAX_COUNT: usize = 65_536;
 /// Most channels of one device.
 pub const MAX_CHANNELS: usize = 4096;
 
-const VERSION: u8 = 1;
+/// Version 2 added packed bits as a kind of column.
+const VERSION: u8 = 2;
+const FIRST_VERSION: u8 = 1;
 
 /// Finest decimal step: 10^-6.
 const MAX_DECIMALS: u8 = 6;
@@ -44,7 +49,7 @@ pub enum CodecError {
     #[error("the checksum does not match")]
     Checksum,
     /// Written by a later version.
-    #[error("it is of version {0}, and this program knows version 1")]
+    #[error("it is of version {0}, and this program knows versions up to {known}", known = VERSION)]
     Version(u8),
     /// Something that the encoder never writes.
     #[error("it holds {0}")]
@@ -84,34 +89,14 @@ pub fn encode(time_ms: &[i64], channels: &[&[f64]]) -> Vec<u8> {
     out
 }
 
-/// Unpacks the times and those channels for which `wanted` says so.
+/// Unpacks one chunk: the times, and those channels for which `wanted` says so. For many, [`Unpacker`].
 ///
 /// # Errors
 /// [`CodecError`] if the bytes are damaged or of a later version.
 pub fn decode(data: &[u8], wanted: impl Fn(usize) -> bool) -> Result<Columns, CodecError> {
-    let (content, crc) = data.split_last_chunk::<4>().ok_or(CodecError::Short)?;
-    if crc32fast::hash(content) != u32::from_le_bytes(*crc) {
-        return Err(CodecError::Checksum);
-    }
-    let mut bytes = Bytes(content);
-    match bytes.byte()? {
-        VERSION => {}
-        later => return Err(CodecError::Version(later)),
-    }
-    let count = bounded(bytes.number()?, MAX_COUNT, "too many samples")?;
-    let channels = bounded(bytes.number()?, MAX_CHANNELS, "too many channels")?;
-    let time_ms = column::take_whole(&mut bytes.section()?, count)?;
-    let channels = (0..channels)
-        .map(|position| {
-            let section = bytes.section()?;
-            if wanted(position) { take_channel(section, count) } else { Ok(Vec::new()) }
-        })
-        .collect::<Result<_, _>>()?;
-    Ok(Columns { time_ms, channels })
-}
-
-fn bounded(number: u64, most: usize, what: &'static str) -> Result<usize, CodecError> {
-    usize::try_from(number).ok().filter(|number| *number <= most).ok_or(CodecError::Nonsense(what))
+    let mut columns = Columns::default();
+    Unpacker::default().unpack(data, wanted, &mut columns)?;
+    Ok(columns)
 }
 
 fn put_channel(out: &mut Vec<u8>, values: &[f64]) {
@@ -133,30 +118,6 @@ fn put_channel(out: &mut Vec<u8>, values: &[f64]) {
     }
 }
 
-fn take_channel(mut bytes: Bytes<'_>, count: usize) -> Result<Vec<f64>, CodecError> {
-    let step = bytes.byte()?;
-    if step == EMPTY {
-        return Ok(vec![f64::NAN; count]);
-    }
-    let runs = take_runs(&mut bytes, count)?;
-    let present = match &runs {
-        None => count,
-        Some(runs) => runs.iter().skip(1).step_by(2).sum(),
-    };
-    let values = match step {
-        RAW => column::take_floats(&mut bytes, present)?,
-        decimals if decimals <= MAX_DECIMALS => {
-            let tens = TENS[usize::from(decimals)];
-            column::take_whole(&mut bytes, present)?.into_iter().map(|number| number as f64 / tens).collect()
-        }
-        _ => return Err(CodecError::Nonsense("an unknown step")),
-    };
-    Ok(match runs {
-        None => values,
-        Some(runs) => spread(&values, &runs, count),
-    })
-}
-
 /// Lengths of the stretches without and with values, in turn, the first without (it may be 0 long).
 fn put_runs(out: &mut Vec<u8>, values: &[f64]) {
     let mut runs = Vec::new();
@@ -174,35 +135,6 @@ fn put_runs(out: &mut Vec<u8>, values: &[f64]) {
     for run in runs {
         put(out, run);
     }
-}
-
-/// `None` if every sample has a value.
-fn take_runs(bytes: &mut Bytes<'_>, count: usize) -> Result<Option<Vec<usize>>, CodecError> {
-    let number = bounded(bytes.number()?, MAX_COUNT + 1, "too many stretches")?;
-    if number == 0 {
-        return Ok(None);
-    }
-    let mut runs = Vec::with_capacity(number.min(bytes.0.len()));
-    let mut left = count;
-    for _ in 0..number {
-        let run = bounded(bytes.number()?, left, "stretches longer than the chunk")?;
-        left -= run;
-        runs.push(run);
-    }
-    Ok(Some(runs))
-}
-
-fn spread(values: &[f64], runs: &[usize], count: usize) -> Vec<f64> {
-    let mut all = Vec::with_capacity(count);
-    let mut rest = values;
-    for pair in runs.chunks(2) {
-        all.resize(all.len() + pair[0], f64::NAN);
-        let (now, later) = rest.split_at(pair.get(1).copied().unwrap_or(0));
-        all.extend_from_slice(now);
-        rest = later;
-    }
-    all.resize(count, f64::NAN);
-    all
 }
 
 /// The fewest decimals with which every value of a column is a whole number of steps, exactly; `None` if there is no

@@ -124,10 +124,35 @@ fn a_fine_value_among_large_ones_keeps_both() {
 fn a_chunk_of_a_later_version_is_refused() {
     let mut data = encode(&[1], &[&[1.0]]);
     data.truncate(data.len() - 4);
-    data[0] = 2;
+    data[0] = VERSION + 1;
     let crc = crc32fast::hash(&data);
     data.extend(crc.to_le_bytes());
-    assert_eq!(decode(&data, |_| true), Err(CodecError::Version(2)));
+    assert_eq!(decode(&data, |_| true), Err(CodecError::Version(VERSION + 1)));
+}
+
+/// An hour of samples is packed as in version 1, which differs in what few numbers become.
+#[test]
+fn a_chunk_of_the_first_version_is_read() {
+    let time_ms: Vec<i64> = (0..3600).map(|s| s * 1000 + s % 7).collect();
+    let values: Vec<f64> = (0..3600).map(|s| f64::from(52_000 + s * s % 13) / 1000.0).collect();
+    let mut data = encode(&time_ms, &[&values]);
+    data.truncate(data.len() - 4);
+    data[0] = FIRST_VERSION;
+    let crc = crc32fast::hash(&data);
+    data.extend(crc.to_le_bytes());
+    let back = decode(&data, |_| true).expect("sound");
+    assert_eq!((back.time_ms, back.channels), (time_ms, vec![values]));
+}
+
+#[test]
+fn buffers_that_held_another_chunk_hold_the_next_one_alone() {
+    let long = encode(&[1, 2, 3, 4], &[&[1.0, 2.0, 3.0, 4.0], &[0.1, f64::NAN, 0.3, 0.4]]);
+    let short = encode(&[5, 6], &[&[f64::NAN, 0.5]]);
+    let (mut unpacker, mut columns) = (Unpacker::default(), Columns::default());
+    unpacker.unpack(&long, |_| true, &mut columns).expect("sound");
+    unpacker.unpack(&short, |_| true, &mut columns).expect("sound");
+    assert_eq!(columns.time_ms, [5, 6]);
+    assert_eq!(bits(&columns.channels), bits(&[vec![f64::NAN, 0.5]]));
 }
 
 #[test]

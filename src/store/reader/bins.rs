@@ -2,10 +2,8 @@
 
 use super::history::{History, HistoryChannel};
 use super::scan::{Piece, Selection};
+use super::unpacked::Unpacked;
 use crate::quantity::MonoMs;
-use crate::store::block::{MINUTE_COLUMNS, slot};
-use crate::store::codec::{self, CodecError, Columns};
-use crate::store::summary::MINUTE_MS;
 
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Bin {
@@ -50,8 +48,8 @@ impl Bins {
         usize::try_from(since / self.step_ms).ok()
     }
 
-    pub(super) fn add_samples(&mut self, columns: &Columns, piece: &Piece) {
-        let times = &columns.time_ms;
+    pub(super) fn add_samples(&mut self, unpacked: &Unpacked, selection: &Selection, piece: &Piece) {
+        let times = unpacked.time_ms();
         let mut row = times.partition_point(|t| *t < piece.range.from.0);
         let end = times.partition_point(|t| *t < piece.range.to.0);
         while row < end {
@@ -59,31 +57,34 @@ impl Bins {
                 return;
             };
             let next_bin_ms = self.from_ms + (place as i64 + 1) * self.step_ms - piece.range.offset_ms;
-            let rows = times[row..end].iter().take_while(|t| **t < next_bin_ms).count();
-            for (cells, values) in self.cells.iter_mut().zip(&columns.channels) {
-                cells[place].add_all(&values[row..row + rows]);
+            let rows = row + times[row..end].partition_point(|t| *t < next_bin_ms);
+            for (cells, wanted) in self.cells.iter_mut().zip(&selection.wanted) {
+                if let Some(values) = unpacked.channel(wanted, selection).get(row..rows) {
+                    cells[place].add_all(values);
+                }
             }
-            row += rows;
+            row = rows;
         }
     }
 
-    pub(super) fn add_minutes(&mut self, data: &[u8], selection: &Selection, piece: &Piece) -> Result<(), CodecError> {
-        let first = |channel| slot(channel) * MINUTE_COLUMNS;
-        let columns = codec::decode(data, |column| {
-            selection.wanted.iter().any(|w| (first(w.channel)..first(w.channel) + MINUTE_COLUMNS).contains(&column))
-        })?;
-        for (row, start) in columns.time_ms.iter().enumerate() {
-            let Some(place) = self.place(piece, start + MINUTE_MS / 2) else {
+    /// Adds summaries, each to the bin in which its middle lies; `middle` tells it from the start.
+    pub(super) fn add_summaries(
+        &mut self,
+        unpacked: &Unpacked,
+        selection: &Selection,
+        piece: &Piece,
+        middle: impl Fn(i64) -> i64,
+    ) {
+        for (row, start) in unpacked.time_ms().iter().enumerate() {
+            let Some(place) = self.place(piece, middle(*start)) else {
                 continue;
             };
             for (cells, wanted) in self.cells.iter_mut().zip(&selection.wanted) {
-                let of_channel = columns.channels.get(first(wanted.channel)..);
-                if let Some([count, min, max, mean, ..]) = of_channel {
+                if let Some([count, min, max, mean]) = unpacked.summary(wanted) {
                     cells[place].add(count[row], min[row], max[row], mean[row]);
                 }
             }
         }
-        Ok(())
     }
 
     pub(super) fn into_history(self, selection: Selection, gap_ms: i64) -> History {

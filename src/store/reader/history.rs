@@ -5,12 +5,13 @@
 //! middle lies, so near the edges of a bin up to half a minute, hour or day may stand in the neighbouring bin. Every
 //! sample is in exactly one bin: a spike of one second shows in the maximum at any zoom.
 
-use rusqlite::params;
-
 use super::Reader;
 use super::bins::{Bin, Bins};
 use super::scan::{Piece, Selection};
+use super::summaries::Middle;
+use super::unpacked::Unpacked;
 use crate::quantity::UtcMs;
+use crate::store::codec::CodecError;
 use crate::store::error::Result;
 use crate::store::record::SeriesId;
 use crate::store::summary::{DAY_MS, HOUR_MS, MINUTE_MS};
@@ -98,91 +99,72 @@ enum Source {
     Days,
 }
 
+/// An answer on its way.
+pub(super) struct Filling {
+    pub(super) id: SeriesId,
+    pub(super) selection: Selection,
+    pub(super) bins: Bins,
+    unpacked: Unpacked,
+}
+
+impl Filling {
+    fn samples(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
+        self.unpacked.samples(data, &self.selection)?;
+        self.bins.add_samples(&self.unpacked, &self.selection, piece);
+        Ok(())
+    }
+
+    fn minutes(&mut self, data: &[u8], piece: &Piece) -> std::result::Result<(), CodecError> {
+        self.unpacked.summaries(data, &self.selection)?;
+        self.bins.add_summaries(&self.unpacked, &self.selection, piece, |start_ms| start_ms + MINUTE_MS / 2);
+        Ok(())
+    }
+
+    /// A block of hours or days.
+    pub(super) fn packed(&mut self, data: &[u8], piece: &Piece, middle: Middle) -> std::result::Result<(), CodecError> {
+        self.unpacked.summaries(data, &self.selection)?;
+        self.bins.add_summaries(&self.unpacked, &self.selection, piece, |start_ms| middle.of(start_ms));
+        Ok(())
+    }
+}
+
 impl Reader {
     /// History of a series between two times in at most `points` bins.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], a damaged chunk, or what
+    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], or what
     /// SQLite reports.
     pub fn history(&self, query: &HistoryQuery) -> Result<History> {
         let _snapshot = self.snapshot()?;
         let info = self.series(query.series)?;
         let selection = Selection::of(&info, &query.channels)?;
         let (step_ms, from_ms, count) = bins_for(query);
-        let mut bins = Bins { from_ms, step_ms, cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()] };
+        let mut filling = Filling {
+            id: query.series,
+            bins: Bins { from_ms, step_ms, cells: vec![vec![Bin::EMPTY; count]; selection.wanted.len()] },
+            selection,
+            unpacked: Unpacked::default(),
+        };
         let to_ms = from_ms + step_ms * count as i64;
         for piece in self.pieces(query.series, UtcMs(from_ms), UtcMs(to_ms))? {
-            self.fill(&mut bins, query.series, &selection, &piece)?;
+            self.fill(&mut filling, &piece)?;
         }
-        Ok(bins.into_history(selection, info.gap_ms))
+        Ok(filling.bins.into_history(filling.selection, info.gap_ms))
     }
 
-    fn fill(&self, bins: &mut Bins, id: SeriesId, selection: &Selection, piece: &Piece) -> Result<()> {
-        let boot = piece.range.boot;
+    fn fill(&self, filling: &mut Filling, piece: &Piece) -> Result<()> {
+        let (id, boot) = (filling.id, piece.range.boot);
         let within = (piece.range.from.0, piece.range.to.0);
-        match source_for(bins.step_ms) {
-            Source::Samples => self.each_chunk(id, boot, within, false, |data, _| {
-                bins.add_samples(&selection.unpack(data)?, piece);
-                Ok(())
-            })?,
+        match source_for(filling.bins.step_ms) {
+            Source::Samples => self.each_chunk(id, boot, within, false, |data, _| filling.samples(data, piece))?,
             Source::Minutes => self.each_chunk(id, boot, within, true, |data, is_minutes| {
-                if is_minutes {
-                    bins.add_minutes(data, selection, piece)
-                } else {
-                    bins.add_samples(&selection.unpack(data)?, piece);
-                    Ok(())
-                }
+                if is_minutes { filling.minutes(data, piece) } else { filling.samples(data, piece) }
             })?,
-            Source::Hours => self.add_summaries(bins, id, selection, piece, HOUR_MS)?,
-            Source::Days => self.add_summaries(bins, id, selection, piece, DAY_MS)?,
+            Source::Hours => self.add_summaries(filling, piece, HOUR_MS)?,
+            Source::Days => self.add_summaries(filling, piece, DAY_MS)?,
         }
         if piece.extent.tail_from.is_some_and(|from| from < within.1) {
-            self.each_tail(id, boot, |data| {
-                bins.add_samples(&selection.unpack(data)?, piece);
-                Ok(())
-            })?;
-        }
-        Ok(())
-    }
-
-    fn add_summaries(
-        &self,
-        bins: &mut Bins,
-        id: SeriesId,
-        selection: &Selection,
-        piece: &Piece,
-        span_ms: i64,
-    ) -> Result<()> {
-        let err = self.err("read its summaries");
-        let Some((first_ms, last_ms)) = piece.extent.folded else {
-            return Ok(());
-        };
-        let sql = if span_ms == DAY_MS {
-            "SELECT start_mono_ms, count, min, max, mean FROM day_summary
-             WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
-        } else {
-            "SELECT start_mono_ms, count, min, max, mean FROM hour_summary
-             WHERE series = ?1 AND channel = ?2 AND boot = ?3 AND start_mono_ms > ?4 AND start_mono_ms < ?5"
-        };
-        let range = &piece.range;
-        for (cells, wanted) in selection.wanted.iter().enumerate() {
-            let mut select = self.connection.prepare_cached(sql).map_err(&err)?;
-            let before = range.from.0.saturating_sub(span_ms);
-            let mut rows =
-                select.query(params![id.0, wanted.channel, range.boot.0, before, range.to.0]).map_err(&err)?;
-            while let Some(row) = rows.next().map_err(&err)? {
-                let read = || -> rusqlite::Result<(i64, [f64; 4])> {
-                    let count: i64 = row.get(1)?;
-                    Ok((row.get(0)?, [count as f64, row.get(2)?, row.get(3)?, row.get(4)?]))
-                };
-                let (start_ms, [count, min, max, mean]) = read().map_err(&err)?;
-                // The middle of what the row can hold: a boot's first and last rows are not full.
-                let from = start_ms.max(first_ms);
-                let to = (start_ms + span_ms).min(last_ms + 1);
-                if let Some(place) = bins.place(piece, from.midpoint(to)) {
-                    bins.cells[cells][place].add(count, min, max, mean);
-                }
-            }
+            self.each_tail(id, boot, |data| filling.samples(data, piece))?;
         }
         Ok(())
     }

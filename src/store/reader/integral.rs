@@ -7,8 +7,8 @@ use rusqlite::params;
 
 use super::Reader;
 use super::scan::{Piece, Selection};
+use super::unpacked::Unpacked;
 use crate::quantity::{BootNo, Channel, UtcMs};
-use crate::store::codec::Columns;
 use crate::store::common::POWER_NAME;
 use crate::store::error::Result;
 use crate::store::record::{SeriesId, SeriesInfo};
@@ -52,7 +52,7 @@ impl Reader {
     /// does not have.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], a damaged chunk, or what SQLite reports.
+    /// [`crate::store::Error::UnknownSeries`], or what SQLite reports.
     pub fn sums(&self, series: SeriesId, from: UtcMs, to: UtcMs) -> Result<Sums> {
         let _snapshot = self.snapshot()?;
         let info = self.series(series)?;
@@ -75,7 +75,7 @@ impl Reader {
     /// The integral of one current or power between two times.
     ///
     /// # Errors
-    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], a damaged chunk, or what
+    /// [`crate::store::Error::UnknownSeries`], [`crate::store::Error::UnknownChannel`], or what
     /// SQLite reports.
     pub fn integral(&self, series: SeriesId, channel: &str, from: UtcMs, to: UtcMs) -> Result<Integral> {
         let _snapshot = self.snapshot()?;
@@ -153,24 +153,22 @@ impl Reader {
         let mut carry: Carry = None;
         let mut before = Summary::EMPTY;
         let mut inside = Summary::EMPTY;
-        let mut add = |columns: &Columns| {
-            for (&time, &value) in columns.time_ms.iter().zip(&columns.channels[0]) {
+        let mut unpacked = Unpacked::default();
+        let mut add = |data: &[u8]| {
+            unpacked.samples(data, summed.selection)?;
+            let values = unpacked.channel(&summed.selection.wanted[0], summed.selection);
+            for (&time, &value) in unpacked.time_ms().iter().zip(values) {
                 if time < to {
                     let summary = if time < from { &mut before } else { &mut inside };
                     summary.follow(&mut carry, time, value, summed.gap_ms);
                 }
             }
+            Ok(())
         };
         // The interval before the first sample begins up to a gap earlier.
         let reach = (from.saturating_sub(summed.gap_ms), to);
-        self.each_chunk(summed.id, boot, reach, false, |data, _| {
-            add(&summed.selection.unpack(data)?);
-            Ok(())
-        })?;
-        self.each_tail(summed.id, boot, |data| {
-            add(&summed.selection.unpack(data)?);
-            Ok(())
-        })?;
+        self.each_chunk(summed.id, boot, reach, false, |data, _| add(data))?;
+        self.each_tail(summed.id, boot, add)?;
         total.covered_s += inside.covered_s;
         total.positive += inside.positive;
         total.negative += inside.negative;

@@ -1,6 +1,9 @@
 //! Readers: read-only connections that see what is committed and never hold up the writer.
 
+mod between;
 mod bins;
+mod clock;
+mod columns;
 mod history;
 mod integral;
 mod records;
@@ -8,6 +11,9 @@ mod samples;
 mod scan;
 mod singly;
 mod skipped;
+mod stretches;
+mod summaries;
+mod unpacked;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;
@@ -24,9 +30,11 @@ use super::waiting::{Loaded, WaitingFeed};
 use super::{common, schema};
 use crate::quantity::{BootNo, Timeline, UtcMs};
 
+pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
 pub use samples::{Samples, StoredSample};
+pub use stretches::Stretch;
 
 /// A read-only connection. Cheap; open one per thread.
 #[derive(Debug)]

@@ -19,21 +19,28 @@ impl Reader {
     pub fn fixes(&self, bank: &str, from: UtcMs, to: UtcMs, limit: usize) -> Result<Vec<StoredFix>> {
         let _snapshot = self.snapshot()?;
         let timeline = self.timeline()?;
-        let read = || -> rusqlite::Result<Vec<StoredFix>> {
-            self.connection
-                .prepare_cached(
-                    "SELECT id, boot, mono_ms, kind, soc_before, soc_before_low, soc_before_high,
-                        soc_after, soc_after_low, soc_after_high, text, bank
-                     FROM fix WHERE bank = ?1 ORDER BY boot, mono_ms",
-                )?
-                .query_map([bank], |row| fix_of(row, &timeline))?
-                .collect()
+        // The index alone answers what lies where; rows are read of those that are wanted.
+        let find = || -> rusqlite::Result<Vec<(UtcMs, i64)>> {
+            let mut select = self.connection.prepare_cached("SELECT id, boot, mono_ms FROM fix WHERE bank = ?1")?;
+            let mut rows = select.query([bank])?;
+            let mut found = Vec::new();
+            while let Some(row) = rows.next()? {
+                let placed = timeline.utc(moment(row.get(1)?, row.get(2)?));
+                if let Some(utc) = placed.map(|placed| placed.utc).filter(|utc| from <= *utc && *utc < to) {
+                    found.push((utc, row.get(0)?));
+                }
+            }
+            Ok(latest(found, limit))
         };
-        let mut fixes = read().map_err(self.err("read its fixes"))?;
-        fixes.retain(|fix| fix.utc.is_some_and(|utc| from <= utc && utc < to));
-        fixes.sort_by_key(|fix| std::cmp::Reverse((fix.utc, fix.id)));
-        fixes.truncate(limit);
-        Ok(fixes)
+        let read = || -> rusqlite::Result<Vec<StoredFix>> {
+            let mut select = self.connection.prepare_cached(
+                "SELECT id, boot, mono_ms, kind, soc_before, soc_before_low, soc_before_high,
+                    soc_after, soc_after_low, soc_after_high, text, bank
+                 FROM fix WHERE id = ?1",
+            )?;
+            find()?.iter().map(|(_, id)| select.query_row([id], |row| fix_of(row, &timeline))).collect()
+        };
+        read().map_err(self.err("read its fixes"))
     }
 
     /// The latest `limit` events that were seen between two times, the latest first; of all banks if none is named.
@@ -44,19 +51,29 @@ impl Reader {
     pub fn events(&self, bank: Option<&str>, from: UtcMs, to: UtcMs, limit: usize) -> Result<Vec<StoredEvent>> {
         let _snapshot = self.snapshot()?;
         let timeline = self.timeline()?;
-        let read = || -> rusqlite::Result<Vec<StoredEvent>> {
-            self.connection
-                .prepare_cached(&format!("{EVENT} WHERE ?1 IS NULL OR bank IS NULL OR bank = ?1"))?
-                .query_map([bank], |row| event_of(row, &timeline))?
-                .collect()
+        // As with fixes.
+        let find = || -> rusqlite::Result<Vec<(UtcMs, i64)>> {
+            let mut select = self.connection.prepare_cached(
+                "SELECT id, boot, first_mono_ms, last_mono_ms FROM event
+                 WHERE ?1 IS NULL OR bank IS NULL OR bank = ?1",
+            )?;
+            let mut rows = select.query([bank])?;
+            let mut found = Vec::new();
+            while let Some(row) = rows.next()? {
+                let boot = row.get(1)?;
+                let utc = |mono_ms| timeline.utc(moment(boot, mono_ms)).map(|placed| placed.utc);
+                let seen = utc(row.get(2)?).zip(utc(row.get(3)?));
+                if let Some((_, last)) = seen.filter(|(first, last)| *first < to && from <= *last) {
+                    found.push((last, row.get(0)?));
+                }
+            }
+            Ok(latest(found, limit))
         };
-        let mut events = read().map_err(self.err("read its events"))?;
-        events.retain(|event| {
-            event.first_utc.is_some_and(|utc| utc < to) && event.last_utc.is_some_and(|utc| from <= utc)
-        });
-        events.sort_by_key(|event| std::cmp::Reverse((event.last_utc, event.id)));
-        events.truncate(limit);
-        Ok(events)
+        let read = || -> rusqlite::Result<Vec<StoredEvent>> {
+            let mut select = self.connection.prepare_cached(&format!("{EVENT} WHERE id = ?1"))?;
+            find()?.iter().map(|(_, id)| select.query_row([id], |row| event_of(row, &timeline))).collect()
+        };
+        read().map_err(self.err("read its events"))
     }
 
     /// The `limit` events that were first seen last, placed in time or not, the latest first.
@@ -74,6 +91,13 @@ impl Reader {
         };
         read().map_err(self.err("read its events"))
     }
+}
+
+/// Rows by number, the latest first, no more than `limit`.
+fn latest(mut found: Vec<(UtcMs, i64)>, limit: usize) -> Vec<(UtcMs, i64)> {
+    found.sort_unstable_by_key(|row| std::cmp::Reverse(*row));
+    found.truncate(limit);
+    found
 }
 
 fn fix_of(row: &Row<'_>, timeline: &Timeline) -> rusqlite::Result<StoredFix> {

@@ -8,11 +8,10 @@ use super::Reader;
 use super::skipped::{Place, is_damage};
 use crate::quantity::{BootNo, Channel, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::block::POWER;
-use crate::store::codec::{self, CodecError, Columns};
+use crate::store::codec::CodecError;
 use crate::store::common::{self, POWER_NAME};
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesInfo};
-use crate::store::summary::power_of;
 use crate::store::unreadable::Source;
 
 /// Where the samples of a series lie in one boot.
@@ -60,7 +59,7 @@ pub(super) struct Wanted {
 #[derive(Debug, Clone)]
 pub(super) struct Selection {
     pub(super) wanted: Vec<Wanted>,
-    power_from: Option<(usize, usize)>,
+    pub(super) power_from: Option<(usize, usize)>,
 }
 
 impl Selection {
@@ -85,25 +84,10 @@ impl Selection {
         Ok(Selection { wanted, power_from: place(Channel::VOLTAGE).zip(place(Channel::CURRENT)).filter(|_| power) })
     }
 
-    /// Times, and the wanted channels in their order; a channel that the chunk does not know is all NaN.
-    pub(super) fn unpack(&self, data: &[u8]) -> std::result::Result<Columns, CodecError> {
-        let mut packed = codec::decode(data, |position| {
-            self.wanted.iter().any(|w| usize::try_from(w.channel) == Ok(position))
-                || self.power_from.is_some_and(|(v, a)| position == v || position == a)
-        })?;
-        let channels = self
-            .wanted
-            .iter()
-            .map(|wanted| match (wanted.channel, self.power_from) {
-                (POWER, Some((voltage, current))) => power_of(&packed, voltage, current),
-                (position, _) => {
-                    let column = usize::try_from(position).ok().and_then(|p| packed.channels.get(p));
-                    column.cloned().unwrap_or_else(|| vec![f64::NAN; packed.time_ms.len()])
-                }
-            })
-            .collect();
-        packed.channels = channels;
-        Ok(packed)
+    /// Whether the channel at a position is to be unpacked.
+    pub(super) fn needs(&self, position: usize) -> bool {
+        self.wanted.iter().any(|w| usize::try_from(w.channel) == Ok(position))
+            || self.power_from.is_some_and(|(v, a)| position == v || position == a)
     }
 }
 
@@ -168,7 +152,7 @@ impl Reader {
         let mut select = self
             .connection
             .prepare_cached(
-                "SELECT c.id, c.first_mono_ms, c.last_mono_ms, m.data, CASE WHEN m.data IS NULL THEN c.data END
+                "SELECT c.id, c.first_mono_ms, m.data, CASE WHEN m.data IS NULL THEN c.data END
                  FROM chunk c LEFT JOIN minute_chunk m ON ?5 AND m.id = c.id
                  WHERE c.series = ?1 AND c.boot = ?2 AND c.first_mono_ms < ?4
                     AND c.first_mono_ms >= coalesce((SELECT max(first_mono_ms) FROM chunk
@@ -186,12 +170,14 @@ impl Reader {
                 Err(error) => return Err(error),
             };
             let integer = |column| row.get::<_, i64>(column).map_err(&err);
-            let place = Place { series: id, boot, first_ms: integer(1)?, last_ms: integer(2)? };
+            // Its last moment lies in the row itself, which minutes are read without.
+            let first_ms = integer(1)?;
+            let place = Place { series: id, boot, first_ms, last_ms: first_ms };
             let blob = |column| {
                 let value = row.get_ref(column).map_err(&err)?;
                 value.as_blob_or_null().map_err(|e| err(e.into()))
             };
-            let packed = Packed { minutes: blob(3)?, samples: blob(4)? };
+            let packed = Packed { minutes: blob(2)?, samples: blob(3)? };
             self.visit_chunk(integer(0)?, place, packed, &mut visit)?;
             after_ms = Some(place.first_ms);
         }
@@ -229,7 +215,8 @@ impl Reader {
         let samples = match packed.minutes {
             Some(minutes) => {
                 let Err(cause) = visit(minutes, true) else { return Ok(()) };
-                self.skip(Source::MinuteChunk, place, minutes, cause.to_string());
+                let last_ms = self.chunk_end(chunk)?.max(place.last_ms);
+                self.skip(Source::MinuteChunk, Place { last_ms, ..place }, minutes, cause.to_string());
                 kept = self.samples_of((chunk, place))?;
                 kept.as_deref()
             }
@@ -237,7 +224,8 @@ impl Reader {
         };
         let Some(samples) = samples else { return Ok(()) };
         if let Err(cause) = visit(samples, false) {
-            self.skip(Source::Chunk, place, samples, cause.to_string());
+            let last_ms = self.chunk_end(chunk)?.max(place.last_ms);
+            self.skip(Source::Chunk, Place { last_ms, ..place }, samples, cause.to_string());
         }
         Ok(())
     }

@@ -71,6 +71,18 @@ impl Reader {
         Ok(next.map_or(first_ms, |next| next - 1))
     }
 
+    /// The last moment of a chunk; the earliest there is if its row cannot be read.
+    pub(super) fn chunk_end(&self, chunk: i64) -> Result<i64> {
+        let read = || {
+            let mut select = self.connection.prepare_cached("SELECT last_mono_ms FROM chunk WHERE id = ?1")?;
+            select.query_row([chunk], |row| row.get(0))
+        };
+        match read().map_err(self.err("read a chunk")) {
+            Err(error) if is_damage(&error) => Ok(i64::MIN),
+            other => other,
+        }
+    }
+
     fn blob(
         &self,
         sql: &'static str,

@@ -3,10 +3,10 @@
 use rusqlite::{OptionalExtension, params};
 
 use super::summaries::Expected;
-use super::{Place, Proof, RESTORE, SET_ASIDE, Stretch};
+use super::{Place, Proof, RESTORE, SET_ASIDE, Stretch, minutes};
 use crate::store::block::{POWER, slot};
 use crate::store::codec::{self, Columns};
-use crate::store::summary::{Carry, MINUTE_MS, Summary, by_span, power_of};
+use crate::store::summary::{Carry, MINUTE_MS, by_span, power_of};
 use crate::store::writer::layout_of;
 
 /// A row of the table of chunks, beside its bytes.
@@ -15,6 +15,8 @@ struct Row {
     count: i64,
     samples: Result<Columns, String>,
     is_empty: bool,
+    /// Whether its summaries are of more samples than it holds.
+    is_thinned: bool,
     minutes: Option<Result<Columns, String>>,
 }
 
@@ -62,8 +64,7 @@ impl Proof<'_> {
     fn read_chunk(&self, chunk: i64) -> rusqlite::Result<Option<Row>> {
         self.connection
             .prepare_cached(
-                "SELECT c.last_mono_ms, c.count, c.data, m.data FROM chunk c LEFT JOIN minute_chunk m ON m.id = c.id
-                 WHERE c.id = ?1",
+                "SELECT last_mono_ms, count, data, (SELECT data FROM minute_chunk WHERE id = ?1) FROM chunk WHERE id = ?1",
             )?
             .query_row([chunk], |row| {
                 let data = row.get_ref(2)?.as_blob()?;
@@ -74,6 +75,7 @@ impl Proof<'_> {
                     count: row.get(1)?,
                     samples: unpack(data),
                     is_empty: data.is_empty(),
+                    is_thinned: self.thinned.contains(&chunk),
                     minutes: minutes.map(unpack),
                 })
             })
@@ -120,16 +122,20 @@ impl Proof<'_> {
         let power = layout.power_from.map(|(v, a)| power_of(&samples, v, a)).unwrap_or_default();
         walk.carry.resize(slot(samples.channels.len() as i64).max(walk.carry.len()), None);
         let stored = (0_i64..).zip(samples.channels.iter().map(Vec::as_slice));
-        let mut fine: Vec<(i64, &[f64], Vec<(i64, Summary)>)> = Vec::with_capacity(samples.channels.len() + 1);
+        let mut fine: Vec<minutes::Fine<'_>> = Vec::with_capacity(samples.channels.len() + 1);
         for (channel, values) in std::iter::once((POWER, power.as_slice())).chain(stored) {
             let carry = &mut walk.carry[slot(channel)];
-            let minutes = by_span(&samples.time_ms, values, carry, gap_ms, MINUTE_MS);
+            let made = by_span(&samples.time_ms, values, carry, gap_ms, MINUTE_MS);
             let unit = usize::try_from(channel).ok().and_then(|place| layout.units.get(place));
-            expected.add(channel, &minutes, unit.copied(), walk.sure);
-            fine.push((channel, values, minutes));
+            expected.add(channel, &made, unit.copied(), walk.sure);
+            fine.push((channel, values, made));
         }
-        walk.sure = true;
-        if let Some(fault) = super::minutes::fault(&samples.time_ms, &fine, row.minutes.as_ref()) {
+        walk.sure = !row.is_thinned;
+        if row.is_thinned {
+            expected.hole(first_ms, row.last_ms);
+        }
+        let fault = if row.is_thinned { minutes::fault_of_thinned } else { minutes::fault };
+        if let Some(fault) = fault(&samples.time_ms, &fine, row.minutes.as_ref()) {
             self.find_at("minute_chunk", stretch, fault, "sums are right, charts of days are not; restore a copy");
         }
         self.prove(stretch, samples.time_ms.len());
@@ -156,6 +162,9 @@ impl Proof<'_> {
     }
 
     fn was_set_aside(&self, Stretch { place, first_ms, .. }: Stretch) -> rusqlite::Result<bool> {
+        if !self.connection.table_exists(None::<&str>, "set_aside")? {
+            return Ok(false);
+        }
         self.connection
             .prepare_cached(
                 "SELECT 1 FROM set_aside

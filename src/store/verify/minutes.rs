@@ -9,7 +9,7 @@ const FINEST: f64 = 1e-6;
 const POWER_STEP: f64 = 0.1;
 
 /// Channel, its samples, and its minutes made of them.
-type Fine<'a> = (i64, &'a [f64], Vec<(i64, Summary)>);
+pub(super) type Fine<'a> = (i64, &'a [f64], Vec<(i64, Summary)>);
 
 /// What is wrong with the minutes of a chunk; minutes that do not decode are told elsewhere.
 pub(super) fn fault(
@@ -29,6 +29,26 @@ pub(super) fn fault(
     }
     let agree = fine.iter().all(|(channel, values, minutes)| agrees(*channel, values, minutes, stored));
     (!agree).then_some("it does not say what the samples say")
+}
+
+/// As [`fault`], for a chunk of which samples were thinned out after its minutes were made: these hold at least what the
+/// samples that are left say.
+pub(super) fn fault_of_thinned(
+    _: &[i64],
+    fine: &[Fine<'_>],
+    stored: Option<&Result<Columns, String>>,
+) -> Option<&'static str> {
+    let Some(Ok(stored)) = stored else { return None };
+    let holds = |(channel, _, minutes): &Fine<'_>| {
+        let Some([count, min, max, ..]) = stored.channels.get(slot(*channel) * MINUTE_COLUMNS..) else { return false };
+        let edge = if *channel == POWER { POWER_STEP } else { 0.0 };
+        minutes.iter().all(|(start, made)| {
+            stored.time_ms.binary_search(start).is_ok_and(|row| {
+                count[row] >= made.count as f64 && min[row] <= made.min + edge && max[row] >= made.max - edge
+            })
+        })
+    };
+    (!fine.iter().all(holds)).then_some("it does not hold what the samples say")
 }
 
 fn agrees(channel: i64, values: &[f64], minutes: &[(i64, Summary)], stored: &Columns) -> bool {

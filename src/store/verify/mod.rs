@@ -2,7 +2,7 @@
 //!
 //! Everything is read once, in one snapshot, beside a daemon that may be writing. Samples are decoded and summarised again
 //! by the same rules as when they were folded; what is stored must be what comes out. Where a piece cannot be read, the
-//! hours and days that it reaches into cannot be proved, and are counted as such.
+//! hours and days that it reaches into cannot be proved, and are counted as such; so are those of chunks that were thinned.
 
 mod chunks;
 mod file;
@@ -10,7 +10,7 @@ mod minutes;
 mod records;
 mod summaries;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use rusqlite::Connection;
@@ -19,6 +19,7 @@ use super::block::POWER;
 use super::error::{Error, Result};
 use super::record::SeriesId;
 use super::unreadable::span_words;
+use super::writer::nobody_reads;
 use super::{common, schema};
 use crate::quantity::{BootNo, Timeline, UtcMs};
 
@@ -90,7 +91,8 @@ pub struct Verified {
     pub span: Option<(UtcMs, UtcMs)>,
     /// What was set aside earlier, one line each.
     pub set_aside: Vec<String>,
-    /// Rows of hours and days that reach into pieces which cannot be read, and so cannot be proved.
+    /// Rows of hours and days that reach into pieces which cannot be read, or were thinned while the card was full, and so
+    /// cannot be proved.
     pub not_provable: u64,
 }
 
@@ -123,6 +125,7 @@ pub fn verify(path: &Path, progress: &mut dyn FnMut(Progress)) -> Result<Verifie
         progress,
         timeline: Timeline::default(),
         series: BTreeMap::new(),
+        thinned: BTreeSet::new(),
         last: BTreeMap::new(),
         total: 0,
         verified: Verified::default(),
@@ -150,6 +153,7 @@ struct Proof<'a> {
     progress: &'a mut dyn FnMut(Progress),
     timeline: Timeline,
     series: BTreeMap<SeriesId, Known>,
+    thinned: BTreeSet<i64>,
     /// The last sample of each bank and boot, also one that was set aside.
     last: BTreeMap<(String, BootNo), i64>,
     total: u64,
@@ -187,6 +191,9 @@ impl Proof<'_> {
     }
 
     fn find(&mut self, finding: Finding) {
+        if finding.bank.as_deref().is_some_and(nobody_reads) {
+            return;
+        }
         if self.verified.findings.len() < MOST_FINDINGS {
             self.verified.findings.push(finding);
         } else {
@@ -233,6 +240,10 @@ impl Proof<'_> {
 
     fn read_series(&mut self) -> rusqlite::Result<()> {
         self.timeline = common::load_timeline(self.connection)?;
+        if self.connection.table_exists(None::<&str>, "thinned")? {
+            let mut select = self.connection.prepare("SELECT chunk FROM thinned")?;
+            self.thinned = select.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<_>>()?;
+        }
         let mut select = self.connection.prepare("SELECT id, bank, name, gap_ms FROM series")?;
         let rows = select.query_map([], |row| Ok((SeriesId(row.get(0)?), row.get(1)?, row.get(2)?, row.get(3)?)))?;
         for row in rows {

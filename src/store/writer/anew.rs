@@ -29,11 +29,11 @@ impl Writer {
     /// # Errors
     /// [`Error::NotRenamed`], or why there cannot be a new file. Memory keeps everything then; the next call goes on.
     pub fn begin_anew(&mut self, cause: &str) -> Result<()> {
-        let (broken, cause) = match self.renamed.take() {
+        let (broken, cause) = match self.damage.renamed.take() {
             Some(renamed) => renamed,
             None => (rename_broken(&self.path, cause)?, cause.to_owned()),
         };
-        self.renamed = Some((broken.clone(), cause.clone()));
+        self.damage.renamed = Some((broken.clone(), cause.clone()));
         let mut connection = schema::open_writer(&self.path)?;
         connection.set_prepared_statement_cache_capacity(64);
         let err = |e| Error::sqlite(&self.path, "begin it anew", e);
@@ -45,10 +45,10 @@ impl Writer {
         let _ = self.connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
         self.connection = connection;
         (self.mark, self.slate) = (mark, None);
-        self.renamed = None;
+        self.damage.renamed = None;
         self.nothing_is_written();
         let store = self.path.clone();
-        self.found.push(Found::Anew(Anew { cause, store, broken, states: Vec::new() }));
+        self.damage.found.push(Found::Anew(Anew { cause, store, broken, states: Vec::new() }));
         Ok(())
     }
 
@@ -61,7 +61,7 @@ impl Writer {
         let mut writer = Writer::open(path, options)?;
         let states = writer.take_states(&broken)?;
         let (cause, store) = (cause.to_owned(), path.to_owned());
-        writer.found.push(Found::Anew(Anew { cause, store, broken, states }));
+        writer.damage.found.push(Found::Anew(Anew { cause, store, broken, states }));
         Ok(writer)
     }
 
@@ -82,7 +82,7 @@ impl Writer {
         self.pending.done_anchors.clear();
         self.pending.set_aside.clear();
         self.pending.events.forget_rows();
-        self.pages_told.clear();
+        self.damage.pages_told.clear();
     }
 
     /// Takes the saved states out of another file, which may be broken or on a card that cannot be written, with the boots

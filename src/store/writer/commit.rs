@@ -2,6 +2,7 @@
 
 use rusqlite::{Connection, TransactionBehavior, params};
 
+use super::blocks;
 use super::events::EventRow;
 use super::pending::Pending;
 use super::series::SeriesState;
@@ -24,7 +25,7 @@ impl Writer {
         if self.is_clean() {
             return Ok(report);
         }
-        if let Some((_, cause)) = self.renamed.clone() {
+        if let Some((_, cause)) = self.damage.renamed.clone() {
             self.begin_anew(&cause)?;
         }
         let path = &self.path;
@@ -132,6 +133,7 @@ fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlit
         tx.prepare_cached("DELETE FROM tail WHERE series = ?1 AND boot = ?2 AND first_mono_ms BETWEEN ?3 AND ?4")?
             .execute(params![id.0, boot.0, closed.first_ms, closed.last_ms])?;
     }
+    blocks::finish_boot_before(tx, id, boot)?;
     let count = closed.count as i64;
     let chunk = tx
         .prepare_cached(
@@ -152,7 +154,8 @@ fn fold(tx: &Connection, id: SeriesId, boot: BootNo, closed: &Closed) -> rusqlit
     )?
     .execute(params![id.0, boot.0, closed.first_ms, closed.last_ms, count])?;
     merge_summaries(tx, HOUR_MERGE, id, boot, &closed.hours)?;
-    merge_summaries(tx, DAY_MERGE, id, boot, &closed.days)
+    merge_summaries(tx, DAY_MERGE, id, boot, &closed.days)?;
+    blocks::follow(tx, id, boot, closed)
 }
 
 macro_rules! merge {

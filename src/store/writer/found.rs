@@ -1,11 +1,23 @@
 //! Damage that the writer met, and what it did about it, for people.
 
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use super::Writer;
 use crate::quantity::{BootNo, Moment};
-use crate::store::record::EventRecord;
-use crate::store::unreadable::{Unreadable, span_words};
+use crate::store::record::{EventRecord, SeriesId};
+use crate::store::unreadable::{Source, Unreadable, span_words};
+
+/// What a writer knows of damage.
+#[derive(Debug, Default)]
+pub(super) struct Damage {
+    /// Met since it was last asked for.
+    pub(super) found: Vec<Found>,
+    /// Rows in damaged pages that were told already.
+    pub(super) pages_told: HashSet<(Source, SeriesId, BootNo, i64)>,
+    /// Name and fault of a broken file that was renamed while there is no new one yet.
+    pub(super) renamed: Option<(PathBuf, String)>,
+}
 
 /// Damage that was met.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,7 +75,7 @@ pub struct Anew {
 impl Writer {
     /// Damage that was met since the last call, and what was done about it.
     pub fn take_found(&mut self) -> Vec<Found> {
-        std::mem::take(&mut self.found)
+        std::mem::take(&mut self.damage.found)
     }
 
     /// The boot of the computer that was begun last in this run.

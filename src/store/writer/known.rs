@@ -41,7 +41,8 @@ impl Known {
     /// A boot that was begun or is gone on with.
     pub(super) fn boot(&mut self, boot: BootNo, boot_id: &str, kind: BootKind, fixes: Vec<NotedClock>) {
         let (boot_id, kind_word) = (boot_id.to_owned(), kind.as_str().to_owned());
-        self.boots.insert(boot, Boot { boot_id, kind: kind_word, fixes: fixes.into() });
+        // Begun again in the same run, it has noted more than the file knows.
+        self.boots.entry(boot).or_insert(Boot { boot_id, kind: kind_word, fixes: fixes.into() });
         if kind == BootKind::Live {
             self.live = Some(boot);
         }

@@ -1,11 +1,13 @@
 //! The one writer: takes samples and records into memory, and commits all of them at once.
 
 mod anew;
+pub(super) mod blocks;
 mod commit;
 mod events;
 mod found;
 mod known;
 mod pending;
+mod replace;
 mod report;
 mod resume;
 mod secure;
@@ -14,7 +16,7 @@ mod set_aside;
 mod take_in;
 mod thin;
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -23,13 +25,15 @@ use super::block::{POWER, slot};
 use super::error::{Error, Result};
 use super::record::{Anchor, BootKind, Checkpoint, EventRecord, FixRecord, SeriesId, SeriesSpec, StoredAnchor};
 use super::slate::Slate;
-use super::unreadable::Source;
 use super::{common, schema};
 use crate::clock::WallReading;
 use crate::quantity::{BootNo, Moment, Sample, Timeline, UtcMs};
+use found::Damage;
 pub use found::{Anew, Found, Outcome, Piece};
 use known::Known;
 use pending::{MAX_RECORDS, Pending, push_bounded};
+pub(in crate::store) use replace::nobody_reads;
+pub use replace::{draft_of, replaced_of};
 pub use report::{Appended, CommitReport, Options};
 pub(in crate::store) use series::layout_of;
 use series::{SeriesState, refuse_doubles, refused};
@@ -50,12 +54,7 @@ pub struct Writer {
     thinned: u64,
     lost: u64,
     known: Known,
-    /// Damage met since it was last asked for.
-    found: Vec<Found>,
-    /// Rows in damaged pages that were told already.
-    pages_told: HashSet<(Source, SeriesId, BootNo, i64)>,
-    /// Name and fault of a broken file that was renamed while there is no new one yet.
-    renamed: Option<(PathBuf, String)>,
+    damage: Damage,
 }
 
 impl Writer {
@@ -84,9 +83,7 @@ impl Writer {
             thinned: 0,
             lost: 0,
             known: Known::default(),
-            found: Vec::new(),
-            pages_told: HashSet::new(),
-            renamed: None,
+            damage: Damage::default(),
         };
         writer.take_up_tails()?;
         writer.take_up_slate()?;

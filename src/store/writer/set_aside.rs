@@ -31,7 +31,7 @@ impl Writer {
     /// # Errors
     /// What SQLite reports; the row stays where it is then.
     pub fn set_aside(&mut self, row: &Unreadable) -> Result<()> {
-        if self.pages_told.contains(&(row.source, row.series, row.boot, row.first_ms)) {
+        if self.damage.pages_told.contains(&(row.source, row.series, row.boot, row.first_ms)) {
             return Ok(());
         }
         let outcome = match self.move_aside(row) {
@@ -39,13 +39,13 @@ impl Writer {
             Ok(Some(outcome)) => outcome,
             // The bytes cannot even be copied: the row is named, once, and left to whoever mends the file.
             Err(Error::Damaged { .. }) => {
-                self.pages_told.insert((row.source, row.series, row.boot, row.first_ms));
+                self.damage.pages_told.insert((row.source, row.series, row.boot, row.first_ms));
                 Outcome::LeftThere
             }
             Err(error) => return Err(error),
         };
         let piece = self.piece_of(row, outcome);
-        self.found.push(Found::Piece(piece));
+        self.damage.found.push(Found::Piece(piece));
         Ok(())
     }
 

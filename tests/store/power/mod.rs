@@ -6,7 +6,7 @@ mod upgrade;
 
 use std::collections::BTreeSet;
 
-use crate::support::disk::{Chance, Change, Cut, Disk, Image, Platter, shore};
+use crate::store::disk::{Chance, Change, Cut, Disk, Image, Platter, shore};
 
 use super::*;
 use boat::{Boat, Log, Pace, Tally};

@@ -8,10 +8,12 @@ import { onPalette } from "../palette";
 import { length } from "../range";
 import { words } from "../words";
 import { civil } from "../zone";
+import { ByDay } from "./days";
 import { listen } from "./gestures";
 import { Latest } from "./load";
 import { followed, fromQuery, moved, named, NAMED, toQuery, zoomed, type Limits, type Span } from "./span";
 import { Stack, type Part } from "./stack";
+import { unreadIn } from "./unread";
 
 /** Asked for beyond either side of the span, as a share of it, so that a drag doesn't run into white. */
 const MARGIN = 0.25;
@@ -27,9 +29,11 @@ class HistoryPage {
   private readonly buttons = new Map<string, HTMLButtonElement>();
   private readonly title = el("p", { class: "span-title" });
   private readonly sums = el("p", { class: "sums", role: "status" });
+  private readonly unread = el("p", { class: "unread", role: "status", hidden: true });
   private readonly measure = el("button", { type: "button", class: "tool", "aria-pressed": "false" }, words.history.measure);
   private readonly clearing = el("button", { type: "button", class: "tool", hidden: true }, words.history.clear);
   private readonly then = el("button", { type: "button", class: "tool" }, words.history.then);
+  private readonly days: ByDay;
   private readonly histories: Latest<History>;
   private readonly sumses: Latest<Sums>;
   private readonly ends: (() => void)[];
@@ -47,6 +51,7 @@ class HistoryPage {
     private readonly context: Context,
   ) {
     this.stack = new Stack(context.bank, context.boat.zone);
+    this.days = new ByDay(context.bank.name, context.boat.zone, () => this.limits().present);
     this.span = fromQuery(context.query, this.limits());
     this.both = context.query.get("line") === "both";
     this.histories = new Latest(
@@ -59,7 +64,8 @@ class HistoryPage {
       250,
     );
     const hint = el("p", { class: "hint" }, words.history.measureHint);
-    main.append(this.tools(), el("div", { class: "told" }, this.sums, hint), this.stack.node);
+    const told = el("div", { class: "told" }, this.sums, hint);
+    main.append(el("div", { class: "view" }, this.tools(), told, this.unread, this.stack.node), this.days.node);
     this.stack.build();
     this.ends = [
       listen(this.stack.node, {
@@ -75,6 +81,7 @@ class HistoryPage {
       context.live.onChange(() => this.follow()),
       () => this.histories.end(),
       () => this.sumses.end(),
+      () => this.days.end(),
       () => clearTimeout(this.addressTimer),
       () => this.stack.destroy(),
     ];
@@ -145,6 +152,7 @@ class HistoryPage {
     const ask = { from_ms: from - margin, to_ms: to + margin, points: POINTS, ...(this.both && { line: "both" as const }) };
     this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
     this.askSums();
+    this.days.show(this.span);
   }
 
   private askSums(): void {
@@ -155,6 +163,17 @@ class HistoryPage {
   private take(history: History): void {
     this.loadedTo = this.limits().present;
     this.stack.setData(history);
+    this.tellUnread(history);
+  }
+
+  /** What the charts lack although it was recorded. */
+  private tellUnread({ unreadable }: History): void {
+    const gap = unreadIn(unreadable, this.span);
+    this.unread.hidden = gap === null;
+    if (!gap) return;
+    const { zone } = this.context.boat;
+    const at = (ms: number): string => dayAndClock(ms, zone, this.limits().present);
+    setText(this.unread, words.history.unread(words.history.unreadSpan(at(gap.from), at(gap.to)), gap.pieces));
   }
 
   /** A named span walks on with time; asked anew when a bin, or five seconds, have passed. */

@@ -8,6 +8,7 @@ import { words } from "../words";
 import { axisWidth, chart, endWidth, footHeight, SYNC } from "./chart";
 import { MarkRow } from "./marks";
 import { extremes, panelsOf, table, type PanelSpec } from "./panels";
+import { unreadIn } from "./unread";
 
 interface Panel {
   spec: PanelSpec;
@@ -193,6 +194,12 @@ export class Stack {
     }
   }
 
+  private gapWords(index: number): string {
+    const at = this.data!.time_ms[index]!;
+    const bin = { from: at, to: at + this.data!.step_ms - 1 };
+    return unreadIn(this.data!.unreadable, bin) ? words.history.unreadGap : words.picture.gap;
+  }
+
   private underCursor(spec: PanelSpec, index: number): string {
     const said = spec.lines.flatMap(({ channel: name, label }) => {
       const value = this.data?.channels[name]?.mean[index];
@@ -207,6 +214,6 @@ export class Stack {
     }
     const then = spec.beside ? this.data?.channels[spec.beside]?.mean[index] : undefined;
     if (said.length && typeof then === "number") said.push(words.history.thenValue(joined(percent(then))));
-    return said.join("  ") || words.picture.gap;
+    return said.join("  ") || this.gapWords(index);
   }
 }

@@ -1,22 +1,14 @@
 /** What the reader knows for certain: a stated charge, a stated zero. Each is asked back before it is done. */
 import { api, type Bank, type Now } from "../api";
-import { el, setText } from "../dom";
+import { el } from "../dom";
 import { current, joined, number } from "../format";
 import { words } from "../words";
-import { reason } from "./terms";
+import { Asking, type Order } from "./asking";
 
 /** 1 σ of "the bank is full now". */
 const FULL_STD_DEV = 0.01;
 /** The band on the page is 95 %: 1.96 σ each way. */
 const SIGMAS = 1.96;
-
-interface Order {
-  /** What will be done, in words. */
-  ask: string;
-  /** The word on the button that does it. */
-  act: string;
-  send: () => Promise<{ text: string }>;
-}
 
 /** A stated charge and how far it may be off, both in percent, as the API takes them; null where they make no sense. */
 export function statedFix(percent: number, within: number): { soc: number; std_dev: number } | null {
@@ -28,9 +20,7 @@ export class Orders {
   readonly node = el("section", { class: "orders" });
   private readonly holds = amount(words.orders.holdsPercent, "");
   private readonly within = amount(words.orders.withinPercent, "5");
-  private readonly question = el("div", { class: "question", role: "group", tabindex: "-1", hidden: true });
-  private readonly outcome = el("p", { class: "outcome", role: "status" });
-
+  private readonly asking = new Asking();
   private reading: number | null = null;
 
   constructor(private readonly bank: Bank) {
@@ -55,8 +45,7 @@ export class Orders {
         el("button", { type: "submit", class: "order" }, orders.say),
       ),
       el("p", {}, this.button(orders.zero, () => this.zero())),
-      this.question,
-      this.outcome,
+      ...this.asking.nodes,
     );
   }
 
@@ -65,7 +54,7 @@ export class Orders {
   }
 
   private button(text: string, order: () => Order): HTMLElement {
-    const button = el("button", { type: "button", class: "order", onclick: () => this.ask(order(), button) }, text);
+    const button = el("button", { type: "button", class: "order", onclick: () => this.asking.ask(order(), button) }, text);
     return button;
   }
 
@@ -83,8 +72,7 @@ export class Orders {
     const [percent, within] = [this.holds, this.within].map((input) => Number.parseFloat(input.value)) as [number, number];
     const fix = statedFix(percent, within);
     if (!fix) {
-      this.close(null);
-      this.tell(words.orders.bad, true);
+      this.asking.refuse(words.orders.bad);
       return;
     }
     const shown = (value: number): string => joined({ value: number(value, Number.isInteger(value) ? 0 : 1), unit: "%" });
@@ -93,43 +81,7 @@ export class Orders {
       act: words.orders.doFix,
       send: () => api.fix(this.bank.name, fix.soc, fix.std_dev),
     };
-    this.ask(order, from);
-  }
-
-  /** Asks back; `from` gets the focus again afterwards. */
-  private ask(order: Order, from: HTMLElement | null): void {
-    this.tell("", false);
-    const leave = (): void => this.close(from);
-    const act = el("button", { type: "button", class: "act", onclick: () => void this.send(order, from) }, order.act);
-    this.question.replaceChildren(
-      el("p", {}, `${order.ask} ${words.orders.logged}`),
-      el("p", {}, act, " ", el("button", { type: "button", class: "order", onclick: leave }, words.orders.leave)),
-    );
-    this.question.setAttribute("aria-label", order.ask);
-    this.question.onkeydown = (event) => event.key === "Escape" && leave();
-    this.question.hidden = false;
-    this.question.focus();
-  }
-
-  private close(from: HTMLElement | null): void {
-    this.question.hidden = true;
-    this.question.replaceChildren();
-    from?.focus();
-  }
-
-  private async send(order: Order, from: HTMLElement | null): Promise<void> {
-    this.close(from);
-    this.tell(words.orders.sending, false);
-    try {
-      this.tell((await order.send()).text, false);
-    } catch (why) {
-      this.tell(reason(why), true);
-    }
-  }
-
-  private tell(text: string, trouble: boolean): void {
-    this.outcome.classList.toggle("trouble", trouble);
-    setText(this.outcome, text);
+    this.asking.ask(order, from);
   }
 }
 

@@ -1,13 +1,14 @@
 /** The Now page. */
 import { api, type History } from "../api";
 import { el } from "../dom";
-import { age, present } from "../live";
+import { age, present, setsClock } from "../live";
 import type { Context } from "../main";
-import { keepPast } from "../picture/load";
+import { keepPast, type Kept } from "../picture/load";
 import { Picture } from "../picture/picture";
 import { duration, when } from "../range";
 import { isOld, sentence } from "../sentence";
 import { words } from "../words";
+import { ClockSection } from "./clock";
 import { figures } from "./figures";
 import { LastsSection } from "./lasts";
 import { LearnedSection } from "./learned";
@@ -23,6 +24,7 @@ const DAY_MS = 86_400_000;
 export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): () => void {
   const at = (): number => present(live.heard.get(bank.name));
   const say = el("p", { class: "say", role: "status" });
+  const clock = new ClockSection(boat.zone);
   const picture = new Picture(bank, boat.zone);
   const panel = new Panel();
   const energy = new Energy();
@@ -35,6 +37,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   const known = el("div", { class: "known" }, lasts.node, learned.node, orders.node);
   main.append(
     say,
+    clock.node,
     el("section", { class: "pic", "aria-label": words.picture.section }, picture.node),
     panel.node,
     el("div", { class: "ledger" }, energy.node, others.length > 0 && aboard.node, notices.node),
@@ -59,6 +62,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     lasts.show(now, moment, boat.zone);
     learned.show(now, moment, boat.zone);
     orders.show(now);
+    clock.show(now);
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {
     if (s === null || time === null || (s <= FRESH_S && !old)) return "";
@@ -71,12 +75,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     }
   };
 
-  const ends = [
-    live.onChange((changed) => {
-      if (changed === null || changed === bank.name) show();
-      if (changed !== bank.name) showOthers();
-    }),
-    live.onNotice((notice) => notices.add(notice)),
+  const kept: Kept[] = [
     keepPast(bank.name, at, (history) => {
       past = history;
       picture.setPast(history);
@@ -88,6 +87,17 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     every(SUMS_EVERY_MS, async (signal) => {
       notices.set((await api.events(8, signal)).events);
     }),
+  ];
+  const ends = [
+    live.onChange((changed) => {
+      if (changed === null || changed === bank.name) show();
+      if (changed !== bank.name) showOthers();
+    }),
+    live.onNotice((notice) => {
+      notices.add(notice);
+      if (setsClock(notice)) kept.forEach((each) => each.again());
+    }),
+    ...kept.map((each) => each.end),
     () => picture.end(),
     () => lasts.end(),
   ];
@@ -97,14 +107,17 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
 }
 
 /** Runs a question now and then; one that fails is asked again at the next turn, while the sentence already says that the daemon is away. */
-function every(ms: number, ask: (signal: AbortSignal) => Promise<void>): () => void {
+function every(ms: number, ask: (signal: AbortSignal) => Promise<void>): Kept {
   const stop = new AbortController();
-  const turn = (): void => void ask(stop.signal).catch(() => undefined);
-  const timer = setInterval(turn, ms);
-  turn();
-  return () => {
-    clearInterval(timer);
-    stop.abort();
+  const again = (): void => void ask(stop.signal).catch(() => undefined);
+  const timer = setInterval(again, ms);
+  again();
+  return {
+    again,
+    end: () => {
+      clearInterval(timer);
+      stop.abort();
+    },
   };
 }
 

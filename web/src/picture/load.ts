@@ -5,10 +5,16 @@ import { PAST_MS } from "./frame";
 const EVERY_MS = 60_000;
 const RETRY_MS = 5_000;
 
-/** Asks for the past day now and every minute; hands over what comes. Returns the function that ends it. */
-export function keepPast(bank: string, present: () => number, take: (past: History) => void): () => void {
+export interface Kept {
+  /** Asks at once, as after the clock was set. */
+  again: () => void;
+  end: () => void;
+}
+
+/** Asks for the past day now and every minute; hands over what comes. */
+export function keepPast(bank: string, present: () => number, take: (past: History) => void): Kept {
   const stop = new AbortController();
-  let timer: ReturnType<typeof setTimeout>;
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const ask = async (): Promise<void> => {
     let next = EVERY_MS;
     try {
@@ -25,9 +31,16 @@ export function keepPast(bank: string, present: () => number, take: (past: Histo
     }
     if (!stop.signal.aborted) timer = setTimeout(() => void ask(), next);
   };
-  void ask();
-  return () => {
-    stop.abort();
+  const again = (): void => {
     clearTimeout(timer);
+    void ask();
+  };
+  again();
+  return {
+    again,
+    end: () => {
+      stop.abort();
+      clearTimeout(timer);
+    },
   };
 }

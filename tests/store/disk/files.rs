@@ -230,7 +230,7 @@ impl Filesystem for Files {
     ) {
         let by_mapping = how.contains(WriteFlags::FUSE_WRITE_CACHE);
         let direct = OFlags::from_bits_retain(flags.0.cast_unsigned()).contains(OFlags::DIRECT);
-        if direct && !by_mapping && (place(offset) % SECTOR != 0 || data.len() % SECTOR != 0) {
+        if direct && !by_mapping && (!place(offset).is_multiple_of(SECTOR) || !data.len().is_multiple_of(SECTOR)) {
             return reply.error(Errno::EINVAL);
         }
         match self.state().write(file.0, place(offset), data, by_mapping) {
