@@ -93,7 +93,8 @@ impl Drop for Finish<'_> {
 struct Life {
     first: Seen,
     last: Seen,
-    started_ms: i64,
+    /// When its first sample had come.
+    heard_ms: i64,
     killed_ms: i64,
     /// The latest sample that was on the card, in the store or on the slate, just before the kill.
     safe: Option<Moment>,
@@ -118,17 +119,17 @@ fn live_and_die(
     kills: u64,
 ) -> Life {
     wires.push(berth.plug());
-    let started_ms = Clock::system().mono().0;
     let mut daemon = berth.start();
     let first = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
     check_store(berth, before, kills);
     let wire = wire_that_is_heard(berth, wires, mark, &mut daemon);
+    let heard_ms = Clock::system().mono().0;
     streaming(wire, mark, || {
         std::thread::sleep(span);
         let last = daemon.wait_for("an answer", |daemon| daemon.now().map(|now| Seen::of(&now)));
         let safe = safe_now(berth);
         daemon.kill();
-        Life { first, last, started_ms, killed_ms: Clock::system().mono().0, safe }
+        Life { first, last, heard_ms, killed_ms: Clock::system().mono().0, safe }
     })
 }
 
@@ -182,8 +183,8 @@ fn check_store(berth: &Berth, before: Option<&Life>, kills: u64) {
     let Some(before) = before else { return };
     let latest = stored.last().map(|stored| stored.sample.at);
     assert!(latest >= before.safe, "{latest:?} is left, {:?} was safe, after {kills} kills", before.safe);
-    if before.killed_ms - before.started_ms > LOST_MS {
-        let lost_ms = before.killed_ms - latest.map_or(before.started_ms, |at| at.mono.0);
+    if before.killed_ms - before.heard_ms > LOST_MS {
+        let lost_ms = before.killed_ms - latest.map_or(before.heard_ms, |at| at.mono.0);
         assert!(lost_ms <= LOST_MS, "{lost_ms} ms of samples are lost");
     }
 }
