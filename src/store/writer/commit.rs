@@ -82,12 +82,13 @@ fn draw_mark(tx: &Connection) -> rusqlite::Result<i64> {
 }
 
 impl Pending {
-    /// True if something waits that belongs into a commit within seconds: all but saved states, repeats of an event, and
-    /// runs that are reconciled, which a later start makes good.
+    /// True if something waits that belongs into a commit within seconds: all but saved states and
+    /// repeats of an event.
     pub(super) fn is_urgent(&self) -> bool {
         !(self.closed.is_empty()
             && self.fixes.is_empty()
             && self.anchors.is_empty()
+            && self.done_anchors.is_empty()
             && self.clock_fixes.is_empty()
             && self.events.all_known())
     }
