@@ -28,7 +28,7 @@ fn check_words(error: &Error) {
     assert!(error.is_transient(), "this passes: {error:?}");
     let words = error.to_string();
     assert!(words.contains(STORE), "where: {words}");
-    assert!(words.contains("could not") || words.contains("card is full"), "what: {words}");
+    assert!(["could not", "card is full", "is read-only"].iter().any(|what| words.contains(what)), "what: {words}");
 }
 
 /// Opens, lives past a full hour, and closes; goes on after each refusal, and heals the disk after some.
