@@ -10,21 +10,6 @@ fn copied(from: &Path, to: &Path, replace: bool) -> Result<Copied, CopyError> {
     copy(from, to, replace, &mut |_, _, _| {})
 }
 
-fn append(writer: &mut Writer, series: SeriesId, boot: BootNo, seconds: std::ops::Range<i64>) {
-    for second in seconds {
-        let values = [50.0, (second % 11) as f64, 20.0];
-        writer.append(series, &sample(boot, second * 1000, &values)).expect("fits");
-    }
-}
-
-fn begun(path: &Path) -> (Writer, BootNo, SeriesId) {
-    let mut writer = open(path);
-    let boot = boot_at(&mut writer, "one", START);
-    let series = writer.series(&shunt(10_000)).expect("fits");
-    writer.commit().expect("room");
-    (writer, boot, series)
-}
-
 /// Names in the folder of a file, in order.
 fn names(path: &Path) -> Vec<String> {
     let entries = std::fs::read_dir(path.parent().expect("a folder")).expect("a folder");

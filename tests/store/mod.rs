@@ -78,6 +78,27 @@ fn sample(boot: BootNo, mono: i64, values: &[f64]) -> Sample {
     Sample { at: at(boot, mono), values: values.iter().map(|v| (!v.is_nan()).then_some(*v)).collect() }
 }
 
+/// What the shunt reads at a second.
+fn values(second: i64) -> [f64; 3] {
+    [50.0 + (second % 7) as f64 / 1000.0, (second % 5) as f64 / 100.0, 20.0]
+}
+
+/// Appends the seconds `from..to` of a boot.
+fn append(writer: &mut Writer, series: SeriesId, boot: BootNo, seconds: std::ops::Range<i64>) {
+    for second in seconds {
+        writer.append(series, &sample(boot, second * 1000, &values(second))).expect("fits");
+    }
+}
+
+/// A store with one boot and a series.
+fn begun(path: &Path) -> (Writer, BootNo, SeriesId) {
+    let mut writer = open(path);
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&shunt(10_000)).expect("fits");
+    writer.commit().expect("room");
+    (writer, boot, series)
+}
+
 fn all_samples(path: &Path, series: SeriesId) -> Vec<StoredSample> {
     let reader = Reader::open(path).expect("opens");
     reader

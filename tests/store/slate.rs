@@ -6,25 +6,6 @@ use taffrail::{clock::Clock, quantity::Band, store::BandedSoc};
 
 use super::*;
 
-fn values(second: i64) -> [f64; 3] {
-    [50.0 + (second % 7) as f64 / 1000.0, (second % 5) as f64 / 100.0, 20.0]
-}
-
-/// Appends the seconds `from..to` of a boot.
-fn append(writer: &mut Writer, series: SeriesId, boot: BootNo, seconds: std::ops::Range<i64>) {
-    for second in seconds {
-        writer.append(series, &sample(boot, second * 1000, &values(second))).expect("fits");
-    }
-}
-
-fn begun(path: &Path) -> (Writer, BootNo, SeriesId) {
-    let mut writer = open(path);
-    let boot = boot_at(&mut writer, "one", START);
-    let series = writer.series(&shunt(10_000)).expect("fits");
-    writer.commit().expect("room");
-    (writer, boot, series)
-}
-
 /// One of 1009 values that no rule packs, the same each time.
 fn noise(seed: i64) -> f64 {
     let mixed = seed.cast_unsigned().wrapping_add(1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
