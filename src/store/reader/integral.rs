@@ -95,7 +95,12 @@ impl Reader {
     fn add_piece(&self, total: &mut Integral, summed: &Summed<'_>, piece: &Piece) -> Result<()> {
         let boot = piece.range.boot;
         let (from, to) = (piece.range.from.0, piece.range.to.0);
-        let (whole_from, whole_to) = (ceil(from, HOUR_MS), floor(to, HOUR_MS));
+        // Where the piece begins or ends with the boot's own samples, its first and last hour are whole.
+        let folded = piece.extent.folded;
+        let begins = folded.is_some_and(|(first, _)| from <= first);
+        let ends = piece.extent.tail_from.is_none() && folded.is_some_and(|(_, last)| to > last);
+        let whole_from = if begins { floor(from, HOUR_MS) } else { ceil(from, HOUR_MS) };
+        let whole_to = if ends { ceil(to, HOUR_MS) } else { floor(to, HOUR_MS) };
         if whole_from >= whole_to {
             return self.add_samples(total, summed, boot, (from, to));
         }
