@@ -33,10 +33,11 @@ pub fn backup(arguments: &BackupArguments) -> Result<(), Failure> {
     let copied = copied.map_err(|error| copied::failure(&error))?;
     let _ = writeln!(
         std::io::stderr(),
-        "{}: {} samples, {}, read back and sound",
+        "{}: {} samples, {}, read back and {}",
         arguments.file.display(),
         grouped(copied.soundness.samples),
-        bytes(copied.bytes as f64)
+        bytes(copied.bytes as f64),
+        copied::verdict(&copied)
     );
     copied::tell_broken(&copied, "the store");
     Ok(())

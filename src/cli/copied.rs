@@ -27,6 +27,11 @@ pub fn failure(error: &CopyError) -> Failure {
     }
 }
 
+/// How a copy was found, in words that fit what [`tell_broken`] adds.
+pub fn verdict(copied: &Copied) -> &'static str {
+    if copied.soundness.broken.is_empty() { "sound" } else { "sound but for what is named below" }
+}
+
 /// Names the pieces of `whose` that cannot be read.
 pub fn tell_broken(copied: &Copied, whose: &str) {
     let broken = &copied.soundness.broken;
@@ -34,8 +39,10 @@ pub fn tell_broken(copied: &Copied, whose: &str) {
         // Nobody may be listening.
         let _ = writeln!(std::io::stderr(), "{text}");
     };
-    if !broken.is_empty() {
-        say(format!("{} pieces of {whose} cannot be read and were copied as they are:", broken.len()));
+    match broken.len() {
+        0 => {}
+        1 => say(format!("one piece of {whose} cannot be read and was copied as it is:")),
+        many => say(format!("{many} pieces of {whose} cannot be read and were copied as they are:")),
     }
     broken.iter().take(NAMED).for_each(|piece| say(format!("  {piece}")));
     if broken.len() > NAMED {

@@ -49,10 +49,11 @@ pub fn restore(arguments: &RestoreArguments) -> Result<(), Failure> {
     let put = put.map_err(|error| copied::failure(&error))?;
     let _ = writeln!(
         std::io::stderr(),
-        "{}: {} samples, {}, put back and sound",
+        "{}: {} samples, {}, put back and {}",
         data_dir.store_path().display(),
         grouped(put.copied.soundness.samples),
-        bytes(put.copied.bytes as f64)
+        bytes(put.copied.bytes as f64),
+        copied::verdict(&put.copied)
     );
     if let Some(aside) = &put.aside {
         let _ = writeln!(std::io::stderr(), "the store of before is kept as {}", aside.display());
