@@ -1,24 +1,19 @@
 //! `taffrail verify`: is everything in the store as it must be?
 
 use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::Failure;
+use super::which::WhichStore;
 use crate::clock::Clock;
-use crate::config::Config;
-use crate::daemon;
 use crate::quantity::MonoMs;
 use crate::store::{self, Error, Progress, Verified, span_words};
 
 /// Arguments of `verify`.
 #[derive(Debug, clap::Args)]
 pub struct VerifyArguments {
-    /// Configuration file, whose data folder holds the store
-    #[arg(long, value_name = "FILE", default_value = "taffrail.toml")]
-    config: PathBuf,
-    /// A store itself: one in use, a copy, or one that was renamed because it was broken
-    #[arg(long, value_name = "FILE", conflicts_with = "config")]
-    store: Option<PathBuf>,
+    #[command(flatten)]
+    which: WhichStore,
 }
 
 /// Least time between two lines about progress, ms; on a terminal they replace each other.
@@ -27,13 +22,7 @@ const LOG_EVERY_MS: i64 = 30_000;
 
 /// Runs the command.
 pub fn verify(arguments: &VerifyArguments) -> Result<(), Failure> {
-    let path = match &arguments.store {
-        Some(store) => store.clone(),
-        None => {
-            let config = Config::load(&arguments.config).map_err(|error| Failure::config(&error))?;
-            daemon::store_path(&config.data_dir)
-        }
-    };
+    let path = arguments.which.named()?.store;
     if !path.is_file() {
         return Err(Failure::input(format!("{}: there is no such file, expected a store", path.display())));
     }

@@ -26,20 +26,23 @@ pub struct Which {
 impl WhichStore {
     /// Reads the configuration if need be; a store that is not there is said to be so.
     pub fn find(&self) -> Result<Which, Failure> {
-        let (store, zone) = match &self.store {
-            Some(store) => (store.clone(), jiff::tz::TimeZone::system()),
-            None => {
-                let config = Config::load(&self.config).map_err(|error| Failure::config(&error))?;
-                let zone = jiff::tz::TimeZone::get(&config.zone).unwrap_or(jiff::tz::TimeZone::UTC);
-                (daemon::store_path(&config.data_dir), zone)
-            }
-        };
-        if store.is_file() {
-            return Ok(Which { store, zone });
+        let which = self.named()?;
+        if which.store.is_file() {
+            return Ok(which);
         }
         Err(Failure::unavailable(format!(
             "{}: there is no store; name the configuration of the daemon with --config, or the file with --store",
-            store.display()
+            which.store.display()
         )))
+    }
+
+    /// Reads the configuration if need be; the store may not be there.
+    pub fn named(&self) -> Result<Which, Failure> {
+        if let Some(store) = &self.store {
+            return Ok(Which { store: store.clone(), zone: jiff::tz::TimeZone::system() });
+        }
+        let config = Config::load(&self.config).map_err(|error| Failure::config(&error))?;
+        let zone = jiff::tz::TimeZone::get(&config.zone).unwrap_or(jiff::tz::TimeZone::UTC);
+        Ok(Which { store: daemon::store_path(&config.data_dir), zone })
     }
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::problem::Problem;
-use crate::store::{Reader, Result, Unreadable, WaitingFeed};
+use crate::store::{self, Reader, Result, Unreadable, WaitingFeed};
 
 /// Readers kept open between requests: as many as a page asks at once.
 const KEPT: usize = 4;
@@ -42,12 +42,7 @@ impl Readers {
 
     /// Size of the store's file and of its log, bytes; 0 where there is none yet.
     pub(super) fn bytes(&self) -> u64 {
-        let mut log = self.path.clone().into_os_string();
-        log.push("-wal");
-        [self.path.clone(), PathBuf::from(log)]
-            .iter()
-            .filter_map(|path| std::fs::metadata(path).ok())
-            .fold(0, |sum, file| sum + file.len())
+        store::bytes_with_log(&self.path)
     }
 
     /// Does `work` with a reader on a thread that may block.

@@ -21,14 +21,12 @@ mod source;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
+use super::beside::{BESIDE, folder_of, with_end};
 use super::error::Error;
 use check::Checked;
 pub use check::{Broken, Soundness};
 pub use put_back::{PutBack, finish_put_back, put_back};
 use source::Source;
-
-/// What SQLite and the store keep beside a file: log, index of the log, journal of a change, slate.
-pub(super) const BESIDE: [&str; 4] = ["-wal", "-shm", "-journal", "-slate"];
 
 /// Why there is no copy, or nothing was put back. Nothing was changed then, unless it says so.
 #[derive(Debug, thiserror::Error)]
@@ -202,7 +200,7 @@ impl Partial {
     /// Gives it its name, for good.
     fn rename(&mut self, to: &Path) -> Result<(), CopyError> {
         std::fs::rename(&self.path, to).map_err(file_error(to, "rename the copy to"))?;
-        sync_folder(&folder_of(to))
+        sync_folder(folder_of(to))
     }
 }
 
@@ -215,21 +213,6 @@ impl Drop for Partial {
 
 fn sync_folder(folder: &Path) -> Result<(), CopyError> {
     File::open(folder).and_then(|opened| opened.sync_all()).map_err(file_error(folder, "sync the folder"))
-}
-
-/// The folder that a file lies in.
-fn folder_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
-    }
-}
-
-/// A path with something added to its last name.
-pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(end);
-    PathBuf::from(name)
 }
 
 /// Bytes that a user without privileges can still write to the file system of a folder.

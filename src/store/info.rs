@@ -5,7 +5,8 @@ use std::path::Path;
 
 use rusqlite::{Connection, params};
 
-use super::copy::{free_bytes, with_end};
+use super::beside::{LOG, SLATE, folder_of, with_end};
+use super::copy::free_bytes;
 use super::error::{Error, Result};
 use super::reader::Reader;
 use super::record::{SeriesId, SeriesInfo, SeriesKind};
@@ -120,8 +121,8 @@ pub fn info(path: &Path, today: Range<UtcMs>) -> Result<StoreInfo> {
     let mut found = StoreInfo {
         layout,
         file_bytes: on_disk(""),
-        log_bytes: on_disk("-wal"),
-        slate_bytes: on_disk("-slate"),
+        log_bytes: on_disk(LOG),
+        slate_bytes: on_disk(SLATE),
         used_bytes: used_bytes(&connection).map_err(err)?,
         free_bytes: free_bytes_beside(path)?,
         span,
@@ -151,7 +152,7 @@ pub fn table_sizes(path: &Path) -> Result<Vec<(String, u64)>> {
 }
 
 fn free_bytes_beside(path: &Path) -> Result<u64> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = folder_of(path);
     free_bytes(folder).map_err(|cause| Error::Folder { path: folder.to_owned(), cause })
 }
 

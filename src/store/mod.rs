@@ -60,6 +60,7 @@
 //! - `quick_check` when a small file is opened. A large one would take seconds; there the checksum of each chunk and
 //!   SQLite's own checks where it reads have to do.
 
+mod beside;
 mod block;
 pub mod codec;
 mod common;
@@ -77,6 +78,7 @@ mod verify;
 mod waiting;
 mod writer;
 
+pub use beside::bytes_with_log;
 pub use copy::{
     Broken, Copied, CopyError, CopyProgress, CopyStep, PutBack, Soundness, copy, finish_put_back, put_back,
 };

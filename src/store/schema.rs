@@ -6,6 +6,7 @@ use std::time::Duration;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
+use super::beside::{LOG, with_end};
 use super::error::{Error, Result};
 use super::writer::blocks;
 
@@ -99,10 +100,8 @@ fn set_up_reader(connection: Connection, path: &Path) -> Result<Connection> {
 
 /// A store that has lost its content, but not its log, is no new one: SQLite would throw the log away.
 fn refuse_empty_beside_a_log(path: &Path) -> Result<()> {
-    let mut log = path.to_owned().into_os_string();
-    log.push("-wal");
     let length = |path: &Path| std::fs::metadata(path).map_or(0, |file| file.len());
-    if path.exists() && length(path) == 0 && length(Path::new(&log)) > 0 {
+    if path.exists() && length(path) == 0 && length(&with_end(path, LOG)) > 0 {
         let cause = "it is empty, and the log beside it is not".to_owned();
         return Err(Error::Damaged { path: path.to_owned(), cause });
     }

@@ -21,6 +21,7 @@ use std::sync::Arc;
 
 use rustix::fs::OFlags;
 
+use super::beside::{SLATE, folder_of, with_end};
 use super::codec::bytes::{Bytes, put};
 use super::codec::{self, CodecError};
 use super::record::SeriesId;
@@ -65,9 +66,7 @@ pub struct Note {
 /// Where the slate of a store lies.
 #[must_use]
 pub fn path_of(store: &Path) -> PathBuf {
-    let mut path = store.to_owned().into_os_string();
-    path.push("-slate");
-    PathBuf::from(path)
+    with_end(store, SLATE)
 }
 
 /// The latest sound note in the bytes of a slate; `None` if neither slot has one.
@@ -226,10 +225,7 @@ fn allocate(path: &Path, present: usize) -> io::Result<()> {
     let file = OpenOptions::new().write(true).create(true).truncate(false).open(path)?;
     file.write_all_at(&vec![0; 2 * SLOT_BYTES - present], present as u64)?;
     file.sync_all()?;
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => File::open(folder)?.sync_all(),
-        _ => File::open(".")?.sync_all(),
-    }
+    File::open(folder_of(path))?.sync_all()
 }
 
 #[cfg(test)]

@@ -72,9 +72,9 @@ pub fn finish_put_back(store: &Path) -> Result<Option<PathBuf>, CopyError> {
                 _ => {}
             }
         }
-        sync_folder(&folder)?;
+        sync_folder(folder)?;
         std::fs::rename(&restored, store).map_err(file_error(&restored, "put in place"))?;
-        sync_folder(&folder)?;
+        sync_folder(folder)?;
         last = aside.exists().then_some(aside);
     }
     Ok(last)
@@ -86,8 +86,8 @@ fn restored(store: &Path) -> Result<Vec<(PathBuf, String)>, CopyError> {
     let Some(name) = store.file_name().and_then(|name| name.to_str()) else { return Ok(Vec::new()) };
     let begins = format!("{name}{RESTORED}");
     let mut found = Vec::new();
-    for entry in std::fs::read_dir(&folder).map_err(file_error(&folder, "look into"))? {
-        let entry = entry.map_err(file_error(&folder, "look into"))?;
+    for entry in std::fs::read_dir(folder).map_err(file_error(folder, "look into"))? {
+        let entry = entry.map_err(file_error(folder, "look into"))?;
         let own = entry.file_name();
         let when = own.to_str().and_then(|own| own.strip_prefix(&begins));
         if let Some(when) = when.filter(|when| !BESIDE.iter().any(|end| when.ends_with(end))) {
@@ -113,7 +113,7 @@ fn unused(store: &Path, when: &str) -> String {
 fn own_like(path: &Path, store: &Path) -> Result<(), CopyError> {
     use std::os::unix::fs::MetadataExt;
     let folder = folder_of(store);
-    let pattern = store.metadata().or_else(|_| folder.metadata()).map_err(file_error(&folder, "look at"))?;
+    let pattern = store.metadata().or_else(|_| folder.metadata()).map_err(file_error(folder, "look at"))?;
     let own = path.metadata().map_err(file_error(path, "look at"))?;
     if (own.uid(), own.gid()) == (pattern.uid(), pattern.gid()) {
         return Ok(());

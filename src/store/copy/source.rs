@@ -6,7 +6,8 @@ use std::time::Duration;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, ErrorCode};
 
-use super::{CopyError, CopyProgress, CopyStep, file_error, folder_of, free_bytes};
+use super::{CopyError, CopyProgress, CopyStep, file_error, free_bytes};
+use crate::store::beside::folder_of;
 use crate::store::error::{Error, Result};
 
 use crate::store::slate;
@@ -69,9 +70,13 @@ impl Source {
 
     pub(super) fn check_room(&self, to: &Path) -> std::result::Result<(), CopyError> {
         let folder = folder_of(to);
-        let free_bytes = free_bytes(&folder).map_err(file_error(&folder, "look at"))?;
+        let free_bytes = free_bytes(folder).map_err(file_error(folder, "look at"))?;
         let needs_bytes = self.bytes;
-        if needs_bytes <= free_bytes { Ok(()) } else { Err(CopyError::NoRoom { folder, needs_bytes, free_bytes }) }
+        if needs_bytes <= free_bytes {
+            Ok(())
+        } else {
+            Err(CopyError::NoRoom { folder: folder.to_owned(), needs_bytes, free_bytes })
+        }
     }
 
     /// Writes the copy: every page, then the samples of the slate.
@@ -133,8 +138,8 @@ impl Source {
 
     fn no_room(&self, to: &Path) -> CopyError {
         let folder = folder_of(to);
-        let free_bytes = free_bytes(&folder).unwrap_or(0);
-        CopyError::NoRoom { folder, needs_bytes: self.bytes, free_bytes }
+        let free_bytes = free_bytes(folder).unwrap_or(0);
+        CopyError::NoRoom { folder: folder.to_owned(), needs_bytes: self.bytes, free_bytes }
     }
 }
 

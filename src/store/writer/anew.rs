@@ -12,12 +12,9 @@ use rusqlite::{Connection, TransactionBehavior, params};
 
 use super::found::{Anew, Found};
 use super::{Options, Writer};
+use crate::store::beside::{BESIDE, folder_of, with_end};
 use crate::store::error::{Error, Result};
 use crate::store::{common, schema};
-
-/// Files that belong to a store, beside the file itself. A new store must not find them: SQLite would take an old log for
-/// its own.
-const BESIDE: [&str; 3] = ["-wal", "-shm", "-slate"];
 
 /// Most clock fixes of a boot that are taken over.
 pub(super) const MOST_FIXES: usize = 100;
@@ -134,13 +131,13 @@ fn bank_names(from: &Connection) -> rusqlite::Result<Vec<String>> {
 /// Renames a store with what belongs to it; gives the new name of the file.
 fn rename_broken(path: &Path, cause: &str) -> Result<PathBuf> {
     let broken = (1_u32..)
-        .map(|number| with(path, &format!(".broken-{number}")))
-        .find(|name| std::iter::once("").chain(BESIDE).all(|end| !with(name, end).exists()))
+        .map(|number| with_end(path, &format!(".broken-{number}")))
+        .find(|name| std::iter::once("").chain(BESIDE).all(|end| !with_end(name, end).exists()))
         .expect("a folder does not hold four thousand million names");
-    // The file goes last: until then a new one can find none of these in its way.
+    // A new store must find none of them: SQLite would take an old log for its own. So the file goes last.
     let mut moved: Vec<(PathBuf, PathBuf)> = Vec::new();
     for end in BESIDE.into_iter().chain([""]) {
-        let (from, to) = (with(path, end), with(&broken, end));
+        let (from, to) = (with_end(path, end), with_end(&broken, end));
         match std::fs::rename(&from, &to) {
             Ok(()) => moved.push((from, to)),
             Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => {}
@@ -154,14 +151,7 @@ fn rename_broken(path: &Path, cause: &str) -> Result<PathBuf> {
             }
         }
     }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     // If the card forgets the new names at a power cut, the next start finds the file broken again.
-    let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
+    let _ = std::fs::File::open(folder_of(path)).and_then(|folder| folder.sync_all());
     Ok(broken)
-}
-
-fn with(path: &Path, end: &str) -> PathBuf {
-    let mut name = path.to_owned().into_os_string();
-    name.push(end);
-    PathBuf::from(name)
 }
