@@ -1,0 +1,2 @@
+//! What the store has about a bank, put together for page, commands and files: passages with what they come to, ledgers,
+//! and the health of the bank. Reads the store through its reader only; times are placed in UTC here.
