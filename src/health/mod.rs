@@ -2,8 +2,10 @@
 //! what to do. Pure: minutes, samples and fixes in, records out. Every state goes on where it was saved.
 
 mod record;
+mod watch;
 
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,
 };
+pub use watch::{Aboard, Out, Told};

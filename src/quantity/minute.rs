@@ -34,6 +34,9 @@ pub struct Spread {
 pub struct Minute {
     /// Its beginning: a whole minute of the boot.
     pub at: Moment,
+    /// Seconds between the minute before and this one that nobody saw: 0 where this one follows; `None` where it is not
+    /// known, as between two boots of which one cannot be placed in time, and in the first minute of all.
+    pub unseen_s: Option<f64>,
     /// Seconds that the main device's samples cover, 0..60. The interval between two samples belongs to the later one.
     pub covered_s: f64,
     /// Bank voltage, V.
