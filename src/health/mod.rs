@@ -3,11 +3,16 @@
 
 mod capacity;
 mod record;
+mod test;
 mod watch;
 
-pub use capacity::{CapacityNow, Combined, Findings, TotalLeastSquares};
+pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,
+};
+pub use test::{
+    About, Asked, Due, Ended, Latest, Precondition, Progress, Ran, TestBody, TestResult, Verdict, Worked, next_due,
+    preconditions, rate_adjusted_load_a, rated_hours, time_adjusted, verdict,
 };
 pub use watch::{Aboard, Out, Told};
