@@ -16,10 +16,8 @@ const CHARGE_STD_DEV: f64 = 0.5;
 
 fn slope(mut squares: TotalLeastSquares) -> Estimate {
     for (fall, charge) in FALL.into_iter().zip(CHARGE_AH) {
-        squares.add(
-            Estimate { value: fall, std_dev: FALL_STD_DEV },
-            Estimate { value: charge, std_dev: CHARGE_STD_DEV },
-        );
+        squares
+            .add(Estimate { value: fall, std_dev: FALL_STD_DEV }, Estimate { value: charge, std_dev: CHARGE_STD_DEV });
     }
     squares.slope().expect("five pairs")
 }
