@@ -12,7 +12,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::evidence::{Evidence, OnCurve};
+use super::evidence::{Evidence, OnCurve, RestEnd};
 use crate::battery::{Bank, Family};
 use crate::quantity::Estimate;
 use crate::reckoning::gaussian::{Gaussian, Part, Saved};
@@ -119,19 +119,28 @@ impl Combined {
         let hours = evidence.offset_h / capacity;
         let counted = evidence.drawn / capacity;
         let drawn = counted + self.state.mean[at::OFFSET] * hours;
-        let mut row: Vec<Part> = vec![(at::LEVEL, -drawn), (at::OFFSET, hours), (at::RATE, -evidence.rate)];
+        // How a fall answers to the capacity goes by the true fall. Taken from what carries the finding's own error, it would
+        // move with that error, and every finding would push the capacity the same way (the bias that total least squares
+        // is there for): the fall is read with error at a rest, the charge varies at a cut-off.
+        let true_fall = if of_rests { drawn } else { evidence.fall };
+        let mut row: Vec<Part> = vec![(at::LEVEL, -true_fall), (at::OFFSET, hours), (at::RATE, -evidence.rate)];
         if of_rests {
             row.push((at::AGED, -drawn));
         }
         let mut innovation = evidence.fall + evidence.rate * self.state.mean[at::RATE] - drawn;
         let mut noise = evidence.fall_variance + evidence.drawn_variance / (capacity * capacity);
-        for end in &evidence.rests {
-            let read = OnCurve::find(bank, end.cell_v, self.state.mean[at::KNEE], |soc| self.curve_error_v(soc).value);
-            innovation += end.sign * read.soc;
-            noise += (end.noise_v / read.slope_v).powi(2);
-            row.push((at::KNEE, end.sign * read.knee));
-            let per_v = end.sign / read.slope_v;
-            row.extend(between_knots(read.soc).map(|(knot, weight)| (at::CURVE + knot, weight * per_v)));
+        let read = |end: &RestEnd| {
+            OnCurve::find(bank, end.cell_v, self.state.mean[at::KNEE], |soc| self.curve_error_v(soc).value)
+        };
+        let read: Vec<(&RestEnd, OnCurve)> = evidence.rests.iter().map(|end| (end, read(end))).collect();
+        innovation += read.iter().map(|(end, on)| end.sign * on.soc).sum::<f64>();
+        let apart = innovation / read.len().max(1) as f64;
+        for (end, on) in read {
+            noise += (end.noise_v / on.slope_v).powi(2);
+            row.push((at::KNEE, end.sign * on.knee));
+            // Where on the curve that was: by the charge again, for the same reason.
+            let place = on.soc - end.sign * apart;
+            row.extend(between_knots(place).map(|(knot, weight)| (at::CURVE + knot, weight * end.sign / on.slope_v)));
         }
         let surprise = innovation / (self.state.variance_of(&row) + noise).sqrt();
         // A capacity below what was expected shows as a fall that is too great for the charge.

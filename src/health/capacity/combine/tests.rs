@@ -98,7 +98,9 @@ impl Life {
     }
 
     fn rest(&self, chance: &mut Chance, years: f64, astray: f64) -> Evidence {
-        let soc = chance.between(0.3, 0.7);
+        // The charge is drawn by what is used; what full is wrong by shows at the rest.
+        let fall = chance.between(0.3, 0.7);
+        let soc = 1.0 - fall + chance.normal(0.01);
         let capacity_ah = self.capacity(years) * self.bank.rated_capacity_ah;
         let hours = chance.between(8.0, 60.0);
         let off_v = if chance.uniform() < astray { chance.normal(0.04) } else { chance.normal(0.003) };
@@ -106,7 +108,7 @@ impl Life {
         Evidence {
             fall: 1.0,
             fall_variance: self.bank.full.soc_std_dev.powi(2),
-            drawn: self.counted(years, (1.0 - soc + chance.normal(0.01)) * capacity_ah, hours),
+            drawn: self.counted(years, fall * capacity_ah, hours),
             drawn_variance: 1e-5,
             offset_h: hours,
             rate: 0.0,
@@ -203,10 +205,10 @@ fn decades(habits: Habits) -> (Score, Score) {
 #[test]
 fn over_decades_with_a_knee_the_band_holds_and_the_estimate_is_nearer_than_total_least_squares() {
     for (name, habits, nearest) in [
-        ("rests, four cut-offs a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 4.0, astray: 0.05 }, 0.82),
-        ("rests, a test a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 1.0, astray: 0.05 }, 0.58),
+        ("rests, four cut-offs a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 4.0, astray: 0.05 }, 0.91),
+        ("rests, a test a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 1.0, astray: 0.05 }, 0.74),
         ("two cut-offs a year", Habits { rests_a_year: 0.0, cut_offs_a_year: 2.0, astray: 0.0 }, 0.80),
-        ("rests, a test in two years", Habits { rests_a_year: 24.0, cut_offs_a_year: 0.5, astray: 0.05 }, 0.55),
+        ("rests, a test in two years", Habits { rests_a_year: 24.0, cut_offs_a_year: 0.5, astray: 0.05 }, 0.64),
     ] {
         let (combined, yardstick) = decades(habits);
         for (method, score) in [("combined", &combined), ("total least squares", &yardstick)] {
@@ -219,7 +221,7 @@ fn over_decades_with_a_knee_the_band_holds_and_the_estimate_is_nearer_than_total
             );
         }
         let ((near, held, rms), (_, _, yardstick_rms)) = (combined.parts(), yardstick.parts());
-        assert!(held >= 0.94 && near >= nearest, "{name}: {held} {near}");
-        assert!(rms < 0.6 * yardstick_rms, "{name}: {rms} against {yardstick_rms}");
+        assert!(held >= 0.95 && near >= nearest, "{name}: {held} {near}");
+        assert!(rms < 0.3 * yardstick_rms, "{name}: {rms} against {yardstick_rms}");
     }
 }
