@@ -5,6 +5,7 @@ mod backup;
 mod check;
 mod copied;
 mod demo;
+mod export;
 mod failure;
 mod import;
 mod info;
@@ -50,6 +51,11 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Write what the store has to files: samples, days, passages, capacity findings, events
+    ///
+    /// With --format parquet and a folder for --out the files lie by boat, bank and month (vessel=/bank=/year=/month=), so
+    /// that the folders of many boats, laid into one, are one data set for any engine that reads Parquet.
+    Export(export::ExportArguments),
     /// Copy the store to a file, while the daemon runs, and check the copy
     Backup(backup::BackupArguments),
     /// Check a copy and put it back in the place of the store, which is kept under another name
@@ -102,6 +108,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Export(arguments) => export::export(&arguments),
         Command::Backup(arguments) => backup::backup(&arguments),
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),

@@ -21,6 +21,8 @@ pub struct WhichStore {
 pub struct Which {
     pub store: PathBuf,
     pub zone: jiff::tz::TimeZone,
+    /// `None` where the file was named.
+    pub config: Option<Config>,
 }
 
 impl WhichStore {
@@ -39,10 +41,10 @@ impl WhichStore {
     /// Reads the configuration if need be; the store may not be there.
     pub fn named(&self) -> Result<Which, Failure> {
         if let Some(store) = &self.store {
-            return Ok(Which { store: store.clone(), zone: jiff::tz::TimeZone::system() });
+            return Ok(Which { store: store.clone(), zone: jiff::tz::TimeZone::system(), config: None });
         }
         let config = Config::load(&self.config).map_err(|error| Failure::config(&error))?;
         let zone = jiff::tz::TimeZone::get(&config.zone).unwrap_or(jiff::tz::TimeZone::UTC);
-        Ok(Which { store: daemon::store_path(&config.data_dir), zone })
+        Ok(Which { store: daemon::store_path(&config.data_dir), zone, config: Some(config) })
     }
 }
