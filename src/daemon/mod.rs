@@ -159,6 +159,7 @@ async fn run(
 
     let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
     let (clock_orders, clock_ordered) = mpsc::channel(ORDERS_AHEAD);
+    let (record_orders, record_ordered) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
@@ -172,6 +173,7 @@ async fn run(
         clock_orders,
         stop: stop.clone(),
         orders,
+        record_orders,
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
