@@ -13,8 +13,8 @@ use super::Failure;
 use super::amount::{bytes, grouped};
 use super::which::WhichStore;
 use crate::clock::Clock;
-use crate::http::rfc3339;
 use crate::quantity::UtcMs;
+use crate::review::rfc3339;
 use crate::store::{self, StoreInfo};
 
 /// Arguments of `info`.

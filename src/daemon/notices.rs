@@ -89,7 +89,7 @@ impl Notices {
 
     /// Shows an event of this boot that is stored already.
     pub fn show(&self, event: &EventRecord) {
-        let time = crate::http::rfc3339(self.clock.utc(event.at.mono));
+        let time = crate::review::rfc3339(self.clock.utc(event.at.mono));
         self.live.notice(&EventView {
             first_time: time.clone(),
             time,

@@ -9,9 +9,10 @@ use utoipa::ToSchema;
 
 use super::live::Live;
 use super::problem::Problem;
-use super::view::{NowView, rfc3339};
+use super::view::NowView;
 use crate::battery::Bank;
 use crate::quantity::{Channel, UtcMs};
+use crate::review::rfc3339;
 use crate::store::{Reader, Result, SeriesKind};
 
 /// A channel of a bank.

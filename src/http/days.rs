@@ -15,8 +15,8 @@ use super::history::{UnreadableView, unreadable_views};
 use super::live::Live;
 use super::problem::Problem;
 use super::recorded::{reconciled_name, series_of};
-use super::view::rfc3339;
 use crate::quantity::{Channel, UtcMs};
+use crate::review::rfc3339;
 use crate::store::{Reader, Result, SeriesKind, Summary};
 
 /// Most days of an answer.

@@ -9,8 +9,9 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::live::{DeviceWatch, Live};
 use super::problem::Problem;
-use super::view::{EventView, rfc3339, state_word};
+use super::view::{EventView, state_word};
 use crate::link::PortState;
+use crate::review::rfc3339;
 use crate::store::StoredEvent;
 
 /// How many events.

@@ -42,7 +42,7 @@ pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
 pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
-pub use view::{EventView, rfc3339};
+pub use view::EventView;
 
 #[derive(OpenApi)]
 #[openapi(info(

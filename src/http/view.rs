@@ -9,13 +9,9 @@ use super::deliverable::DeliverableView;
 use super::learned::{LearnedView, learned_views};
 use super::live::{Live, LiveBank};
 use crate::link::PortState;
-use crate::quantity::{Channel, UtcMs};
+use crate::quantity::Channel;
 use crate::reckoning::{Outlook, Span, ahead, outlook};
-
-/// UTC as RFC 3339.
-pub fn rfc3339(utc: UtcMs) -> Option<String> {
-    jiff::Timestamp::from_millisecond(utc.0).ok().map(|t| t.to_string())
-}
+use crate::review::rfc3339;
 
 /// What corrected the reckoning last.
 #[derive(Debug, Serialize, ToSchema)]

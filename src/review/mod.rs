@@ -1,2 +1,13 @@
 //! What the store has about a bank, put together for page, commands and files: passages with what they come to, ledgers,
 //! and the health of the bank. Reads the store through its reader only; times are placed in UTC here.
+
+mod ledger;
+mod notes;
+mod passages;
+pub mod record;
+mod values;
+
+pub use ledger::{BranchView, LedgerView, ledger};
+pub use notes::{duration, unreadable_notes};
+pub use passages::{PassageView, SummaryView, passage_notes, passages};
+pub use values::{AtView, BandView, SocView, rfc3339};

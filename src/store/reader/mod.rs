@@ -15,6 +15,7 @@ mod skipped;
 mod stretches;
 mod summaries;
 mod unpacked;
+mod watched;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;

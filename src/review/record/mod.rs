@@ -1,0 +1,5 @@
+//! The health record of a bank.
+
+mod views;
+
+pub use views::*;
