@@ -16,6 +16,8 @@ mod live;
 mod merge;
 mod order;
 mod page;
+mod passage_edits;
+mod passages;
 mod problem;
 mod readers;
 mod record_order;
@@ -66,6 +68,11 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(clock::set))
         .routes(routes!(events::events))
         .routes(routes!(events::health))
+        .routes(routes!(passages::list, passage_edits::mark))
+        .routes(routes!(passages::one, passage_edits::change, passage_edits::remove))
+        .routes(routes!(passage_edits::merge))
+        .routes(routes!(passage_edits::split))
+        .routes(routes!(passages::span_ledger))
         .routes(routes!(stream::live))
         .split_for_parts();
     let document = document.to_json().expect("the document is plain data and always becomes JSON");
