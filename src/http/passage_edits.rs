@@ -18,9 +18,9 @@ use super::live::Live;
 use super::passages::{no_passage, time};
 use super::problem::Problem;
 use super::record_order::{RecordDone, RecordOrder, RecordReply};
-use crate::quantity::{Moment, UtcMs};
-use crate::review::{first_moment, last_moment};
-use crate::store::{PassageEdit, Reader, StoredPassage};
+use crate::quantity::UtcMs;
+use crate::review::{first_moment, last_moment, new_ends};
+use crate::store::{PassageEdit, StoredPassage};
 
 /// Longest name of a passage, characters.
 const LONGEST_NAME: usize = 200;
@@ -184,23 +184,6 @@ async fn passage(live: &Live, bank: &str, id: i64) -> Result<StoredPassage, Prob
     banks::find(live, bank)?;
     let stored = live.readers.with(move |reader| reader.passage(id)).await?;
     stored.filter(|passage| passage.bank == bank).ok_or_else(|| no_passage(bank, id))
-}
-
-type Ends = (Option<Moment>, Option<Moment>);
-
-/// The moments of new ends; the passage's own other end bounds the search.
-fn new_ends(
-    reader: &Reader,
-    passage: &StoredPassage,
-    begin: Option<UtcMs>,
-    end: Option<UtcMs>,
-) -> crate::store::Result<Result<Ends, String>> {
-    let until = end.or(passage.end_utc).or(passage.begin_utc);
-    let since = begin.or(passage.begin_utc);
-    let first = begin.map(|time| first_moment(reader, &passage.bank, time, until.unwrap_or(time).max(time)));
-    let last = end.map(|time| last_moment(reader, &passage.bank, since.unwrap_or(time).min(time), time));
-    let (first, last) = (first.transpose()?.transpose(), last.transpose()?.transpose());
-    Ok(first.and_then(|first| last.map(|last| (first, last))))
 }
 
 fn check_length(field: &str, text: &str, longest: usize) -> Result<(), Problem> {

@@ -13,7 +13,7 @@ use super::problem::Problem;
 use crate::battery::{Bank, Branch};
 use crate::health::Aboard;
 use crate::quantity::UtcMs;
-use crate::review::{LedgerView, PassageView, ledger, passage_notes, passages, unreadable_notes};
+use crate::review::{LedgerView, OnePassageView, PassageView, ledger, one_passage, passages, unreadable_notes};
 
 /// Most passages of an answer.
 const MOST: usize = 1000;
@@ -35,17 +35,6 @@ pub struct PassagesRequest {
 pub struct PassagesView {
     /// The passages.
     passages: Vec<PassageView>,
-}
-
-/// A passage with its ledger.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct OnePassageView {
-    /// The passage.
-    passage: PassageView,
-    /// What went through each branch in it; `null` where its time cannot be told, or while it goes on.
-    ledger: Option<LedgerView>,
-    /// What has to be said beside its figures.
-    notes: Vec<String>,
 }
 
 /// From when to when.
@@ -86,11 +75,8 @@ pub async fn one(
             let Some(stored) = reader.passage(id)?.filter(|passage| passage.bank == bank.name) else {
                 return Ok(None);
             };
-            let passage = PassageView::new(&stored, &*reader.timeline()?);
-            let span = stored.begin_utc.zip(stored.end_utc).filter(|(begin, end)| begin < end);
             let aboard = Aboard { bank: &bank, branches: &branches };
-            let ledger = span.map(|(from, to)| ledger(reader, &aboard, from, to)).transpose()?;
-            Ok(Some((OnePassageView { passage, ledger, notes: passage_notes(&stored) }, reader.all_series()?)))
+            Ok(Some((one_passage(reader, &stored, Some(&aboard))?, reader.all_series()?)))
         })
         .await?;
     let (mut view, series) = lent.answer.ok_or_else(|| no_passage(&name, id))?;

@@ -12,6 +12,7 @@ use crate::link::PortState;
 use crate::quantity::Channel;
 use crate::reckoning::{Outlook, Span, ahead, outlook};
 use crate::review::rfc3339;
+use crate::store::StoredEvent;
 
 /// What corrected the reckoning last.
 #[derive(Debug, Serialize, ToSchema)]
@@ -248,4 +249,21 @@ pub struct EventView {
     pub text: String,
     /// How often.
     pub count: i64,
+}
+
+impl EventView {
+    /// A stored event.
+    #[must_use]
+    pub fn new(stored: StoredEvent) -> EventView {
+        EventView {
+            time: stored.last_utc.and_then(rfc3339),
+            first_time: stored.first_utc.and_then(rfc3339),
+            bank: stored.event.bank,
+            device: stored.event.device,
+            kind: stored.event.kind,
+            priority: stored.event.priority,
+            text: stored.event.text,
+            count: stored.count,
+        }
+    }
 }

@@ -2,6 +2,7 @@
 //! and the health of the bank. Reads the store through its reader only; times are placed in UTC here.
 
 mod ledger;
+mod looked;
 mod moments;
 mod notes;
 mod passages;
@@ -9,7 +10,8 @@ pub mod record;
 mod values;
 
 pub use ledger::{BranchView, LedgerView, ledger};
-pub use moments::{first_moment, last_moment};
+pub use looked::Looked;
+pub use moments::{Ends, first_moment, last_moment, new_ends};
 pub use notes::{duration, unreadable_notes};
-pub use passages::{PassageView, SummaryView, passage_notes, passages};
+pub use passages::{OnePassageView, PassageView, SummaryView, one_passage, passages};
 pub use values::{AtView, BandView, SocView, rfc3339};

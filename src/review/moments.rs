@@ -2,7 +2,7 @@
 
 use super::values::rfc3339;
 use crate::quantity::{Moment, MonoRange, UtcMs};
-use crate::store::{Reader, Result};
+use crate::store::{Reader, Result, StoredPassage};
 
 /// The moment of a time, or the first that was watched after it and before `until`; if none was, why, for people.
 ///
@@ -39,6 +39,28 @@ pub fn last_moment(
     let end = |range: &MonoRange| Moment { boot: range.boot, mono: range.to + -1 };
     let last = watched.iter().max_by_key(|range| range.utc(range.to));
     Ok(last.map(end).ok_or_else(|| nothing(bank, since, time)))
+}
+
+/// Moments of a first and a last time, each where one was given.
+pub type Ends = (Option<Moment>, Option<Moment>);
+
+/// The moments of new ends of a passage, as far as they are given; its other end bounds the search. If one cannot be
+/// found, why, for people.
+///
+/// # Errors
+/// What the store reports.
+pub fn new_ends(
+    reader: &Reader,
+    passage: &StoredPassage,
+    begin: Option<UtcMs>,
+    end: Option<UtcMs>,
+) -> Result<std::result::Result<Ends, String>> {
+    let until = end.or(passage.end_utc).or(passage.begin_utc);
+    let since = begin.or(passage.begin_utc);
+    let first = begin.map(|time| first_moment(reader, &passage.bank, time, until.unwrap_or(time).max(time)));
+    let last = end.map(|time| last_moment(reader, &passage.bank, since.unwrap_or(time).min(time), time));
+    let (first, last) = (first.transpose()?.transpose(), last.transpose()?.transpose());
+    Ok(first.and_then(|first| last.map(|last| (first, last))))
 }
 
 fn nothing(bank: &str, from: UtcMs, to: UtcMs) -> String {

@@ -3,7 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::ledger::{LedgerView, ledger};
+use super::notes::unseen_note;
 use super::values::{AtView, SocView, rfc3339, time_of};
+use crate::health::Aboard;
 use crate::passage::Summary;
 use crate::quantity::{Timeline, UtcMs};
 use crate::store::{Reader, Result, StoredPassage};
@@ -184,9 +187,30 @@ pub fn passages(
     Ok(stored.iter().rev().take(limit).map(|passage| PassageView::new(passage, &timeline)).collect())
 }
 
+/// A passage with its ledger.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct OnePassageView {
+    /// The passage.
+    pub passage: PassageView,
+    /// What went through each branch in it; `null` where its time cannot be told, or while it goes on.
+    pub ledger: Option<LedgerView>,
+    /// What has to be said beside its figures.
+    pub notes: Vec<String>,
+}
+
+/// A passage with what went through each branch, if what is aboard is known.
+///
+/// # Errors
+/// What the store reports.
+pub fn one_passage(reader: &Reader, stored: &StoredPassage, aboard: Option<&Aboard<'_>>) -> Result<OnePassageView> {
+    let passage = PassageView::new(stored, &*reader.timeline()?);
+    let span = stored.begin_utc.zip(stored.end_utc).filter(|(begin, end)| begin < end);
+    let ledger = aboard.zip(span).map(|(aboard, (from, to))| ledger(reader, aboard, from, to)).transpose()?;
+    Ok(OnePassageView { passage, ledger, notes: passage_notes(stored) })
+}
+
 /// What has to be said beside a passage's figures.
-#[must_use]
-pub fn passage_notes(stored: &StoredPassage) -> Vec<String> {
+fn passage_notes(stored: &StoredPassage) -> Vec<String> {
     let mut notes = Vec::new();
     if stored.begin_utc.is_none() || (stored.end.is_some() && stored.end_utc.is_none()) {
         notes.push("The computer had no clock then: when this passage was cannot be told.".to_owned());
@@ -201,6 +225,7 @@ pub fn passage_notes(stored: &StoredPassage) -> Vec<String> {
         None => notes.push("Its samples have not been looked at yet.".to_owned()),
         Some(summary) if summary.covered_s <= 0.0 => notes.push("There are no samples of it.".to_owned()),
         Some(summary) => {
+            notes.extend(summary.duration_s.and_then(|span_s| unseen_note(span_s, summary.covered_s)));
             if stored.end.is_none() {
                 notes.push("It still goes on: the sums are those up to the last look.".to_owned());
             } else if !summary.reconciled {
