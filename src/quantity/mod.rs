@@ -8,7 +8,7 @@ mod moment;
 mod sample;
 mod timeline;
 
-pub use area::area_parts;
+pub use area::areas;
 pub use band::{Band, BandedSoc, Estimate, Z95};
 pub use channel::{Channel, ChannelError, Unit};
 pub use minute::{Extreme, MINUTE_MS, Minute, Spread};

@@ -5,7 +5,7 @@
 //! line crosses zero each side gets its own part. So summaries of neighbouring stretches add up to that of the whole.
 
 use super::codec::Columns;
-use crate::quantity::area_parts;
+use crate::quantity::areas;
 
 pub(super) const MINUTE_MS: i64 = 60_000;
 pub(super) const HOUR_MS: i64 = 3_600_000;
@@ -70,7 +70,7 @@ impl Summary {
     /// Adds the line from `before` to `value` over `seconds`.
     fn integrate(&mut self, before: f64, value: f64, seconds: f64) {
         self.covered_s += seconds;
-        let (above, below) = area_parts(before, value, seconds);
+        let (above, below) = areas(before, value, seconds);
         self.positive += above;
         self.negative += below;
     }

@@ -1,6 +1,6 @@
 //! One channel's way through the minutes.
 
-use crate::quantity::{Extreme, MonoMs, Spread, area_parts};
+use crate::quantity::{Extreme, MonoMs, Spread, areas};
 
 /// Means of one channel. Lines run between its readings; the interval between two belongs to the later one, and counts only
 /// where it is no longer than the device's gap.
@@ -99,7 +99,7 @@ impl Flow {
             && time - before_ms <= gap_ms
         {
             let seconds = seconds(time - before_ms);
-            let (above, below) = area_parts(before, value, seconds);
+            let (above, below) = areas(before, value, seconds);
             means.covered_s += seconds;
             means.area += above + below;
             self.above += above;
