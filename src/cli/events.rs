@@ -85,13 +85,7 @@ fn text(events: &[EventView], times: &LocalTimes) -> String {
         let times_told = if event.count > 1 { format!(", {} times", event.count) } else { String::new() };
         let time = times.minute(event.time.as_deref());
         // Writing into a text cannot fail.
-        let _ = writeln!(
-            out,
-            "\n{time}  {:<8} {}  {}{times_told}",
-            event.priority,
-            event.kind,
-            about.join(" / ")
-        );
+        let _ = writeln!(out, "\n{time}  {:<8} {}  {}{times_told}", event.priority, event.kind, about.join(" / "));
         out.push_str(&wrapped(&event.text, 2));
     }
     out

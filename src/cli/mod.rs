@@ -2,18 +2,23 @@
 
 mod amount;
 mod backup;
+mod change;
 mod check;
 mod copied;
 mod demo;
+mod events;
 mod failure;
 mod import;
 mod info;
+mod paper;
+mod passages;
 mod progress;
 mod reckon;
 mod rereckon;
 mod restore;
 mod trace;
 mod verify;
+mod when;
 mod which;
 
 use std::ffi::OsString;
@@ -68,6 +73,12 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// List passages with what they came to; show one, mark, name, note, merge, split or remove
+    ///
+    /// Works beside a running daemon. What is changed by hand is never changed by what is found later.
+    Passages(passages::PassagesArguments),
+    /// List what happened: warnings, cautions and notes, the latest first; beside a running daemon too
+    Events(events::EventsArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
     Verify(verify::VerifyArguments),
 }
@@ -107,5 +118,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
+        Command::Passages(arguments) => passages::passages(&arguments),
+        Command::Events(arguments) => events::events(&arguments),
     }
 }

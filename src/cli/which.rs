@@ -114,7 +114,8 @@ pub fn zone_of(config: &Config) -> TimeZone {
     TimeZone::get(&config.zone).unwrap_or(TimeZone::UTC)
 }
 
-fn check_there(store: &Path) -> Result<(), Failure> {
+/// Says that there is no store, and how to name one.
+pub fn check_there(store: &Path) -> Result<(), Failure> {
     if store.is_file() {
         return Ok(());
     }

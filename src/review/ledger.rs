@@ -6,7 +6,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::POWER;
 use super::notes::{clock_note, unseen_note};
+use super::series::series_of;
 use super::values::{BandView, rfc3339};
 use crate::battery::{Branch, BranchChannel};
 use crate::health::Aboard;
@@ -17,8 +19,6 @@ use crate::store::{Reader, Result, SeriesInfo, SeriesKind, Summary};
 const STRETCHES: i64 = 96;
 /// Shortest stretch, ms.
 const LEAST_STRETCH_MS: i64 = 900_000;
-/// As the store names it.
-const POWER: &str = "power_w";
 
 /// What went through one branch.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -97,8 +97,7 @@ struct Flow {
 pub fn ledger(reader: &Reader, aboard: &Aboard<'_>, from: UtcMs, to: UtcMs) -> Result<LedgerView> {
     let edges = edges(from, to);
     let bank = &aboard.bank.name;
-    let mut devices = reader.all_series()?;
-    devices.retain(|series| series.bank == *bank && series.kind == SeriesKind::Device.as_str());
+    let devices = series_of(reader, bank, SeriesKind::Device)?;
     let (whole, voltage_v) = bank_flow(reader, &devices, &edges)?;
     let mut branches = Vec::new();
     for branch in aboard.branches {

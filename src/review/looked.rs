@@ -1,6 +1,7 @@
 //! How far a bank's samples have been looked at.
 
 use super::notes::duration;
+use super::series::series_of;
 use super::values::rfc3339;
 use crate::quantity::UtcMs;
 use crate::store::{Reader, Result, SeriesKind};
@@ -26,7 +27,7 @@ impl Looked {
     /// What the store reports.
     pub fn at(reader: &Reader, bank: &str) -> Result<Looked> {
         let mut reach: Option<(UtcMs, UtcMs)> = None;
-        for series in reader.all_series()?.iter().filter(|s| s.bank == bank && s.kind == SeriesKind::Device.as_str()) {
+        for series in series_of(reader, bank, SeriesKind::Device)? {
             if let Some((first, last)) = reader.reach(series.id)? {
                 let (from, to) = reach.unwrap_or((first, last));
                 reach = Some((from.min(first), to.max(last)));
@@ -56,8 +57,7 @@ impl Looked {
             );
         }
         let behind_s = last.seconds_since(self.to?);
-        (behind_s > BEHIND_SAID_S).then(|| {
-            format!("The latest {} of samples have not been looked at yet.", duration(behind_s))
-        })
+        (behind_s > BEHIND_SAID_S)
+            .then(|| format!("The latest {} of samples have not been looked at yet.", duration(behind_s)))
     }
 }

@@ -7,6 +7,8 @@ mod moments;
 mod notes;
 mod passages;
 pub mod record;
+mod series;
+pub mod stretches;
 mod values;
 
 pub use ledger::{BranchView, LedgerView, ledger};
@@ -14,4 +16,8 @@ pub use looked::Looked;
 pub use moments::{Ends, first_moment, last_moment, new_ends};
 pub use notes::{duration, unreadable_notes};
 pub use passages::{OnePassageView, PassageView, SummaryView, one_passage, passages};
+pub use series::{reconciled_name, series_of};
 pub use values::{AtView, BandView, SocView, rfc3339};
+
+/// Power, as the store names it.
+pub const POWER: &str = "power_w";

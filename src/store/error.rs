@@ -115,6 +115,9 @@ pub enum Error {
         /// The channel asked for.
         channel: String,
     },
+    /// Something that cannot be done to passages; the text says why.
+    #[error("{0}")]
+    Passage(String),
     /// The thread could not be started.
     #[error("the store's thread could not be started: {0}")]
     Thread(#[source] std::io::Error),
