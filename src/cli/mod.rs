@@ -8,6 +8,7 @@ mod copied;
 mod demo;
 mod events;
 mod failure;
+mod health;
 mod import;
 mod info;
 mod paper;
@@ -77,6 +78,10 @@ enum Command {
     ///
     /// Works beside a running daemon. What is changed by hand is never changed by what is found later.
     Passages(passages::PassagesArguments),
+    /// Tell how a bank ages and what to do: capacity, fade, resistance, balance, use, wear
+    ///
+    /// Works beside a running daemon. Says plainly where there is not enough yet.
+    Health(health::HealthArguments),
     /// List what happened: warnings, cautions and notes, the latest first; beside a running daemon too
     Events(events::EventsArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
@@ -119,6 +124,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
         Command::Passages(arguments) => passages::passages(&arguments),
+        Command::Health(arguments) => health::health(&arguments),
         Command::Events(arguments) => events::events(&arguments),
     }
 }

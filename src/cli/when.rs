@@ -29,7 +29,8 @@ impl LocalTimes {
     /// # Errors
     /// Names the option and what was expected.
     pub fn read(&self, option: &str, text: &str) -> Result<UtcMs, Failure> {
-        let local = || text.parse::<DateTime>().ok()?.to_zoned_datetime(self.zone.clone()).ok().map(|at| at.timestamp());
+        let local =
+            || text.parse::<DateTime>().ok()?.to_zoned_datetime(self.zone.clone()).ok().map(|at| at.timestamp());
         text.parse::<Timestamp>().ok().or_else(local).map(|at| UtcMs(at.as_millisecond())).ok_or_else(|| {
             let expected = "a local time such as \"2026-05-01 08:30\", or 2026-05-01T07:30:00Z";
             Failure::input(format!("{option}: expected {expected}, got \"{text}\""))
@@ -48,7 +49,10 @@ impl LocalTimes {
 
     fn shown(&self, time: Option<&str>, format: &str) -> String {
         let read = time.and_then(|time| time.parse::<Timestamp>().ok());
-        read.map_or_else(|| "not known".to_owned(), |at| at.to_zoned_datetime(self.zone.clone()).strftime(format).to_string())
+        read.map_or_else(
+            || "not known".to_owned(),
+            |at| at.to_zoned_datetime(self.zone.clone()).strftime(format).to_string(),
+        )
     }
 }
 

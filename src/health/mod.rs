@@ -1,8 +1,12 @@
 //! What years of use tell of a bank: capacity and its fade, resistance, balance, use, cycles and the stress of them, and
 //! what to do. Pure: minutes, samples and fixes in, records out. Every state goes on where it was saved.
 
+pub mod cycles;
+pub mod fade;
 mod minutes;
+mod normal;
 mod record;
+pub mod ventilation;
 mod watch;
 
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};

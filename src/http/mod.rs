@@ -20,6 +20,7 @@ mod passage_edits;
 mod passages;
 mod problem;
 mod readers;
+mod record;
 mod record_order;
 mod recorded;
 mod stream;
@@ -73,6 +74,7 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(passage_edits::merge))
         .routes(routes!(passage_edits::split))
         .routes(routes!(passages::span_ledger))
+        .routes(routes!(record::bank_record))
         .routes(routes!(stream::live))
         .split_for_parts();
     let document = document.to_json().expect("the document is plain data and always becomes JSON");

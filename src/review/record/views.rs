@@ -155,7 +155,7 @@ pub struct ResistancePointView {
     pub time: Option<String>,
     /// As measured, Ω.
     pub ohm: f64,
-    /// At 25 °C and the upper half of charge, Ω.
+    /// At 25 °C, Ω.
     pub normal_ohm: f64,
     /// Steps of the load that it rests on.
     pub steps: u32,
@@ -185,6 +185,10 @@ pub struct DeviationView {
     pub monobloc: u32,
     /// Its voltage less the mean of all, V.
     pub deviation_v: f64,
+    /// The same while the contact of a balancer was open, V; `null` where no channel has it.
+    pub contact_open_v: Option<f64>,
+    /// The same while it was closed, V.
+    pub contact_closed_v: Option<f64>,
     /// Days that this rests on.
     pub days: u32,
 }
@@ -286,7 +290,7 @@ pub struct UseView {
 /// Cycles.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct CyclesView {
-    /// Equivalent full cycles: charge taken out by rated capacity.
+    /// Equivalent full cycles: half of all charge moved, in and out, by rated capacity.
     pub equivalent_full: f64,
     /// Cycles that were counted; a half counts half.
     pub counted: f64,
