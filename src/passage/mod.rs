@@ -5,7 +5,10 @@ mod circuits;
 mod finder;
 mod record;
 mod rules;
+mod sketch;
+mod summary;
 
 pub use finder::Finder;
 pub use record::{At, Found, Summary};
 pub use rules::Rules;
+pub use summary::SummaryBuilder;
