@@ -43,11 +43,6 @@ impl Means {
         *self = Means { carry: self.carry, ..Means::default() };
         mean
     }
-
-    /// What came last has nothing to do with what comes.
-    pub const fn part(&mut self) {
-        self.carry = None;
-    }
 }
 
 /// Mean, extremes and areas of one channel.
@@ -115,11 +110,6 @@ impl Flow {
         let flowed = Flowed { spread, covered_s, above: self.above, below: self.below };
         *self = Flow { means: std::mem::take(&mut self.means), ..Flow::default() };
         flowed
-    }
-
-    /// What came last has nothing to do with what comes.
-    pub const fn part(&mut self) {
-        self.means.part();
     }
 
     /// When the last reading came, ms.

@@ -191,16 +191,6 @@ impl MinuteBuilder {
         self.close(at, None, None);
         self.end = end;
     }
-
-    /// Another boot begins: no interval reaches into it.
-    pub fn part(&mut self) {
-        self.voltage.part();
-        self.current.part();
-        self.power.part();
-        let others = [&mut self.temperature, &mut self.speed.0, &mut self.balancer];
-        let branches = self.branch.iter_mut().map(|(means, _)| means);
-        others.into_iter().chain(&mut self.monobloc).chain(branches).for_each(Means::part);
-    }
 }
 
 #[expect(clippy::cast_precision_loss, reason = "milliseconds, far below 2^53")]
