@@ -4,12 +4,10 @@ use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::PathBuf;
 
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
-
 use super::Failure;
 use super::progress::ProgressLine;
-use super::which::{Which, WhichStore};
+use super::when::LocalTimes;
+use super::which::{Board, BoardStore, banks_of};
 use crate::export::{Asked, Described, Error, Format, Placing, Table, Target, What, table};
 use crate::quantity::UtcMs;
 use crate::store::{Reader, span_words};
@@ -21,19 +19,19 @@ pub struct ExportArguments {
     #[arg(value_name = "WHAT")]
     what: What,
     #[command(flatten)]
-    which: WhichStore,
+    which: BoardStore,
     /// Only this bank; all of them if not given
     #[arg(long, value_name = "NAME")]
     bank: Option<String>,
     /// csv (with a header), json (an object a line), or parquet
     #[arg(long, value_name = "FORMAT", default_value = "csv")]
     format: Format,
-    /// From this time, or this local day, on: 2026-05-01T06:00:00Z or 2026-05-01
+    /// From this time on: local such as "2026-05-01 08:30" or 2026-05-01, or 2026-05-01T07:30:00Z
     #[arg(long, value_name = "TIME")]
-    from: Option<Edge>,
-    /// Up to this time, not included, or through this local day
+    from: Option<String>,
+    /// Up to this time, not included
     #[arg(long, value_name = "TIME")]
-    to: Option<Edge>,
+    to: Option<String>,
     /// File to write, `-` for standard output; with --format parquet an existing folder, or a name that ends in /, takes
     /// files by boat, bank and month
     #[arg(long, value_name = "PATH", default_value = "-")]
@@ -41,49 +39,6 @@ pub struct ExportArguments {
     /// Replace what is there already
     #[arg(long)]
     force: bool,
-}
-
-/// A time, or a local day.
-#[derive(Debug, Clone, Copy)]
-pub enum Edge {
-    Time(jiff::Timestamp),
-    Day(Date),
-}
-
-impl std::str::FromStr for Edge {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Edge, String> {
-        let day = || text.parse::<Date>().ok().filter(|_| !text.contains('T'));
-        if let Some(day) = day() {
-            return Ok(Edge::Day(day));
-        }
-        text.parse()
-            .map(Edge::Time)
-            .map_err(|_| "expected a time such as 2026-05-01T06:00:00Z or a local day such as 2026-05-01".to_owned())
-    }
-}
-
-impl Edge {
-    /// The moment at which a span begins here.
-    pub fn begin(self, zone: &TimeZone) -> Option<UtcMs> {
-        match self {
-            Edge::Time(time) => Some(UtcMs(time.as_millisecond())),
-            Edge::Day(day) => start_of(day, zone),
-        }
-    }
-
-    /// The moment at which a span ends here, not included: a day is part of it.
-    pub fn end(self, zone: &TimeZone) -> Option<UtcMs> {
-        match self {
-            Edge::Time(_) => self.begin(zone),
-            Edge::Day(day) => start_of(day.tomorrow().ok()?, zone),
-        }
-    }
-}
-
-fn start_of(day: Date, zone: &TimeZone) -> Option<UtcMs> {
-    day.to_zoned_datetime(zone.clone()).ok().map(|start| UtcMs(start.timestamp().as_millisecond()))
 }
 
 /// Rows between two looks at how far it is.
@@ -154,31 +109,17 @@ fn write(arguments: &ExportArguments, vessel: &str, table: &mut dyn Table) -> Re
     Ok(rows)
 }
 
-fn asked(arguments: &ExportArguments, which: &Which, reader: &Reader) -> Result<Asked, Failure> {
-    let edge = |given: Option<Edge>, moment: fn(Edge, &TimeZone) -> Option<UtcMs>, open: i64| match given {
-        None => Ok(UtcMs(open)),
-        Some(edge) => moment(edge, &which.zone).ok_or_else(|| Failure::input("--from and --to: no such day here")),
+fn asked(arguments: &ExportArguments, which: &Board, reader: &Reader) -> Result<Asked, Failure> {
+    let times = LocalTimes::of(which.zone.clone());
+    let edge = |option: &str, given: &Option<String>, open: i64| {
+        given.as_ref().map_or(Ok(UtcMs(open)), |text| times.read(option, text))
     };
-    let from = edge(arguments.from, Edge::begin, i64::MIN)?;
-    let to = edge(arguments.to, Edge::end, i64::MAX)?;
+    let from = edge("--from", &arguments.from, i64::MIN)?;
+    let to = edge("--to", &arguments.to, i64::MAX)?;
     if to <= from {
         return Err(Failure::input("--to lies before --from; the earlier one is --from"));
     }
-    let mut names: Vec<String> = Vec::new();
-    for series in reader.all_series().map_err(|error| Failure::daemon(&error))? {
-        // Names with spaces are what an interrupted replacement has left.
-        if !series.bank.contains(' ') && !names.contains(&series.bank) {
-            names.push(series.bank);
-        }
-    }
-    if let Some(wanted) = &arguments.bank {
-        if !names.contains(wanted) {
-            let known =
-                if names.is_empty() { "it has none".to_owned() } else { format!("it has {}", names.join(", ")) };
-            return Err(Failure::input(format!("the store has no bank \"{wanted}\"; {known}")));
-        }
-        names.retain(|name| name == wanted);
-    }
+    let names = banks_of(reader, arguments.bank.as_deref())?;
     let described = |name: String| {
         let bank = which.config.as_ref().and_then(|config| config.bank(&name)).cloned();
         Described { name, bank }

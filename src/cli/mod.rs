@@ -2,19 +2,25 @@
 
 mod amount;
 mod backup;
+mod change;
 mod check;
 mod copied;
 mod demo;
+mod events;
 mod export;
 mod failure;
+mod health;
 mod import;
 mod info;
+mod paper;
+mod passages;
 mod progress;
 mod reckon;
 mod rereckon;
 mod restore;
 mod trace;
 mod verify;
+mod when;
 mod which;
 
 use std::ffi::OsString;
@@ -74,6 +80,16 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// List passages with what they came to; show one, mark, name, note, merge, split or remove
+    ///
+    /// Works beside a running daemon. What is changed by hand is never changed by what is found later.
+    Passages(passages::PassagesArguments),
+    /// Tell how a bank ages and what to do: capacity, fade, resistance, balance, use, wear
+    ///
+    /// Works beside a running daemon. Says plainly where there is not enough yet.
+    Health(health::HealthArguments),
+    /// List what happened: warnings, cautions and notes, the latest first; beside a running daemon too
+    Events(events::EventsArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
     Verify(verify::VerifyArguments),
 }
@@ -114,5 +130,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
+        Command::Passages(arguments) => passages::passages(&arguments),
+        Command::Health(arguments) => health::health(&arguments),
+        Command::Events(arguments) => events::events(&arguments),
     }
 }

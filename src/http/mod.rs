@@ -16,8 +16,12 @@ mod live;
 mod merge;
 mod order;
 mod page;
+mod passage_edits;
+mod passages;
 mod problem;
 mod readers;
+mod record;
+mod record_order;
 mod recorded;
 mod stream;
 mod view;
@@ -40,7 +44,8 @@ pub use clock::{ClockOrder, ClockSet};
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
-pub use view::{EventView, rfc3339};
+pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
+pub use view::EventView;
 
 #[derive(OpenApi)]
 #[openapi(info(
@@ -64,6 +69,12 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(clock::set))
         .routes(routes!(events::events))
         .routes(routes!(events::health))
+        .routes(routes!(passages::list, passage_edits::mark))
+        .routes(routes!(passages::one, passage_edits::change, passage_edits::remove))
+        .routes(routes!(passage_edits::merge))
+        .routes(routes!(passage_edits::split))
+        .routes(routes!(passages::span_ledger))
+        .routes(routes!(record::bank_record))
         .routes(routes!(stream::live))
         .split_for_parts();
     let document = document.to_json().expect("the document is plain data and always becomes JSON");

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::Writing;
 use crate::export::cell::{Cell, Column};
-use crate::http::rfc3339;
+use crate::review::rfc3339;
 
 /// A CSV file on its way.
 pub struct Csv<'w> {

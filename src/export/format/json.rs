@@ -7,7 +7,7 @@ use serde::ser::{SerializeMap, Serializer};
 
 use super::Writing;
 use crate::export::cell::{Cell, Column};
-use crate::http::rfc3339;
+use crate::review::rfc3339;
 
 /// A file of JSON lines on its way.
 pub struct Json<'w> {

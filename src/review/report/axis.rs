@@ -20,7 +20,15 @@ pub fn value_marks(low: f64, high: f64) -> Vec<f64> {
 /// A value of an axis as it is written beside the mark: no more decimals than its step needs.
 pub fn value_words(value: f64, marks: &[f64]) -> String {
     let step = marks.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::INFINITY, f64::min);
-    let decimals = if step >= 1.0 || !step.is_finite() { 0 } else if step >= 0.1 { 1 } else if step >= 0.01 { 2 } else { 3 };
+    let decimals = if step >= 1.0 || !step.is_finite() {
+        0
+    } else if step >= 0.1 {
+        1
+    } else if step >= 0.01 {
+        2
+    } else {
+        3
+    };
     // Adding nought turns -0 into 0.
     format!("{:.decimals$}", value + 0.0)
 }

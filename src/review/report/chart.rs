@@ -199,7 +199,8 @@ pub fn bars(title: &str, unit: &str, parts: &[(String, f64)]) -> Option<Markup> 
 /// The range that holds all values, with a little room; `None` if there is no finite one.
 pub fn range_of(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
     let finite = values.filter(|value| value.is_finite());
-    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+    let (low, high) =
+        finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
     let room = (0.06 * (high - low)).max(1e-6 * high.abs()).max(1e-9);
     (low <= high).then_some((low - room, high + room))
 }

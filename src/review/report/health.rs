@@ -45,8 +45,6 @@ pub fn health(about: &About<'_>, record: &RecordView) -> String {
             h2 { "Ventilation" }
             p { "Air " (number(Some(air.air_m3_h), 2, "m³/h")) ", openings of " (number(Some(air.area_cm2), 0, "cm²")) " each. " (air.text) }
         }
-        h2 { "To mind" }
-        @for caution in &record.cautions { p { (caution) } }
     };
     page(about, "Health of the bank", &under, &body)
 }
@@ -83,19 +81,15 @@ fn advice(advice: &[AdviceView]) -> Markup {
 
 fn points(of: &[RatioView]) -> (Vec<Point>, Vec<Edges>) {
     let placed = of.iter().filter_map(|point| ms_of(point.time.as_ref()).map(|at| (at, point)));
-    placed
-        .map(|(at, point)| ((at, 100.0 * point.ratio), (at, 100.0 * point.low, 100.0 * point.high)))
-        .unzip()
+    placed.map(|(at, point)| ((at, 100.0 * point.ratio), (at, 100.0 * point.low, 100.0 * point.high))).unzip()
 }
 
 fn capacity(record: &RecordView, zone: &TimeZone) -> Markup {
     let CapacityView { findings, .. } = &record.capacity;
     let rated = record.rated_capacity_ah;
     let ((line, line_band), (ahead, ahead_band)) = (points(&record.fade.line), points(&record.fade.forecast));
-    let found: Vec<_> = findings
-        .iter()
-        .filter_map(|finding| ms_of(finding.time.as_ref()).map(|at| (at, finding)))
-        .collect();
+    let found: Vec<_> =
+        findings.iter().filter_map(|finding| ms_of(finding.time.as_ref()).map(|at| (at, finding))).collect();
     let times = || found.iter().map(|(at, _)| *at).chain(line.iter().chain(&ahead).map(|(at, _)| *at));
     let span = times().min().zip(times().max()).filter(|(first, last)| first < last);
     let end = 100.0 * record.end_of_life;

@@ -5,6 +5,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::words::local;
 use crate::quantity::UtcMs;
+use crate::review::record::CAUTIONS;
 
 /// What a report says of itself.
 #[derive(Debug, Clone, Copy)]
@@ -20,11 +21,6 @@ pub struct About<'a> {
     /// When it was made.
     pub made: UtcMs,
 }
-
-/// What to mind about batteries (DESIGN section 8).
-const CAUTION: &str = "taffrail only watches: it switches nothing and protects nothing. High-current DC can burn and kill, \
-    lead batteries give off hydrogen, lithium cells can run away. Fusing, isolation and ventilation follow the local codes \
-    (such as ISO 13297, ISO 16315, ABYC E-11 and E-13, IEC 62485) and a qualified marine electrician.";
 
 /// For the screen and for A4. Colours are those of the page by day.
 const STYLE: &str = "
@@ -88,7 +84,7 @@ pub fn page(about: &About<'_>, title: &str, under: &str, body: &Markup) -> Strin
                 }
                 main { (body) }
                 footer {
-                    p { (CAUTION) }
+                    @for caution in CAUTIONS { p { (caution) } }
                     p.mute {
                         "Made by taffrail " (env!("CARGO_PKG_VERSION")) " on " (made) ". Times are those of " (zone)
                         ". Positive current charges the bank. Bands hold the truth 95 % of the time, unless said otherwise."

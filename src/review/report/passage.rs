@@ -59,7 +59,7 @@ fn told(summary: &SummaryView, reserve: f64) -> String {
     if let Some(lowest) = &summary.soc_lowest {
         told += &format!("; the lowest charge was {}", soc(Some(lowest)));
     }
-    told += if summary.reserve_touched { ". The reserve of " } else { ". The reserve of " };
+    told += ". The reserve of ";
     told += &percent(Some(reserve), 0);
     told += &if summary.reserve_touched {
         format!(" was touched for {}.", duration(summary.below_reserve_s))
@@ -72,9 +72,7 @@ fn told(summary: &SummaryView, reserve: f64) -> String {
 fn soc(view: Option<&SocView>) -> String {
     view.map_or_else(
         || NOTHING.to_owned(),
-        |SocView { soc, low, high }| {
-            format!("{:.0}\u{a0}% ({:.0} to {:.0})", 100.0 * soc, 100.0 * low, 100.0 * high)
-        },
+        |SocView { soc, low, high }| format!("{:.0}\u{a0}% ({:.0} to {:.0})", 100.0 * soc, 100.0 * low, 100.0 * high),
     )
 }
 
@@ -91,7 +89,11 @@ fn charge(trace: &Trace, reserve: f64, zone: &TimeZone) -> Markup {
     chart.band("band", &times().map(|(at, [low, _, high])| (*at, 100.0 * low, 100.0 * high)).collect::<Vec<Edges>>());
     chart.line("trace", &times().map(|(at, [_, soc, _])| (*at, 100.0 * soc)).collect::<Vec<Point>>());
     chart.level(100.0 * reserve, "reserve");
-    chart.finish("State of charge with its band", "%", "The line of charge over the passage; below the reserve it is tinted.")
+    chart.finish(
+        "State of charge with its band",
+        "%",
+        "The line of charge over the passage; below the reserve it is tinted.",
+    )
 }
 
 fn flow(trace: &Trace, zone: &TimeZone) -> Markup {
@@ -152,9 +154,8 @@ fn sums(summary: &SummaryView) -> Vec<(&'static str, String)> {
 
 fn extremes(summary: &SummaryView, zone: &TimeZone) -> Markup {
     let row = |name: &str, at: &Option<AtView>, decimals, unit: &str| {
-        at.as_ref().map(|at| {
-            vec![name.to_owned(), number(Some(at.value), decimals, unit), clock(at.time.as_ref(), zone)]
-        })
+        at.as_ref()
+            .map(|at| vec![name.to_owned(), number(Some(at.value), decimals, unit), clock(at.time.as_ref(), zone)])
     };
     let rows: Vec<_> = [
         row("Lowest voltage", &summary.voltage_min, 2, "V"),

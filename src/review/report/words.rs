@@ -27,10 +27,7 @@ pub fn clock(time: Option<&String>, zone: &TimeZone) -> String {
 /// An RFC 3339 time as a day of the zone.
 pub fn day(time: Option<&String>, zone: &TimeZone) -> String {
     let at = ms_of(time).and_then(|ms| Timestamp::from_millisecond(ms).ok());
-    at.map_or_else(
-        || NOTHING.to_owned(),
-        |at| at.to_zoned_datetime(zone.clone()).strftime("%-d %b %Y").to_string(),
-    )
+    at.map_or_else(|| NOTHING.to_owned(), |at| at.to_zoned_datetime(zone.clone()).strftime("%-d %b %Y").to_string())
 }
 
 /// A number with so many decimals and its unit.
