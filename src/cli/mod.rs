@@ -16,6 +16,7 @@ mod paper;
 mod passages;
 mod progress;
 mod reckon;
+mod report;
 mod rereckon;
 mod restore;
 mod trace;
@@ -57,6 +58,8 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Write a report of a passage or of a bank's health: one HTML file to print or send
+    Report(report::ReportArguments),
     /// Write what the store has to files: samples, days, passages, capacity findings, events
     ///
     /// With --format parquet and a folder for --out the files lie by boat, bank and month (vessel=/bank=/year=/month=), so
@@ -124,6 +127,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Report(arguments) => report::report(&arguments),
         Command::Export(arguments) => export::export(&arguments),
         Command::Backup(arguments) => backup::backup(&arguments),
         Command::Restore(arguments) => restore::restore(&arguments),
