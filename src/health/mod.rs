@@ -1,7 +1,12 @@
 //! What years of use tell of a bank: capacity and its fade, resistance, balance, use, cycles and the stress of them, and
 //! what to do. Pure: minutes, samples and fixes in, records out. Every state goes on where it was saved.
 
+mod day;
 mod record;
+pub mod resistance;
+mod robust;
+#[cfg(test)]
+mod toys;
 mod watch;
 
 pub use record::{
