@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use serde_json::{Value, json};
 
 use crate::cli::Failure;
-use crate::cli::change::{Pen, Verb, pen, writer};
+use crate::cli::change::{Pen, Verb, look, pen, writer};
 use crate::cli::paper::{print, wrapped};
 use crate::cli::when::LocalTimes;
 use crate::cli::which::{DEFAULT_CONFIG, banks_of, check_there, zone_of};
 use crate::config::Config;
-use crate::daemon::store_path;
+use crate::daemon::{DataDir, store_path};
 use crate::quantity::UtcMs;
 use crate::review::{first_moment, last_moment, new_ends, rfc3339};
 use crate::store::{PassageEdit, Reader, StoredPassage};
@@ -202,15 +202,24 @@ impl Boat {
             Pen::Ours(data_dir) => {
                 let edit = edit_of(&reader, wish)?;
                 drop(reader);
-                let mut writer = writer(&data_dir)?;
-                let done = writer.edit_passage(&edit).map_err(|error| Failure::passage(&error));
-                let closed = writer.close().map_err(|error| Failure::daemon(&error));
-                let id = done?;
-                closed?;
+                let id = self.write(&data_dir, &edit)?;
                 edit.done(id)
             }
         };
         print(&wrapped(&text, 0))
+    }
+}
+
+impl Boat {
+    /// Writes it, and works out what follows from it.
+    fn write(&self, data_dir: &DataDir, edit: &PassageEdit) -> Result<i64, Failure> {
+        let mut writer = writer(data_dir)?;
+        let done = writer.edit_passage(edit).map_err(|error| Failure::passage(&error));
+        let looked = if done.is_ok() { look(&self.config, data_dir, &mut writer) } else { Ok(()) };
+        let closed = writer.close().map_err(|error| Failure::daemon(&error));
+        let id = done?;
+        looked?;
+        closed.map(|_| id)
     }
 }
 
