@@ -31,8 +31,8 @@ impl ChannelError {
         }
     }
 
-    fn report(&self, truth: f64, rng: &mut Xoshiro256PlusPlus) -> f64 {
-        let noise: f64 = StandardNormal.sample(rng);
+    /// What is reported of a true value with `noise`, a draw from the standard normal distribution.
+    pub fn reported(&self, truth: f64, noise: f64) -> f64 {
         let value = truth * self.gain + self.offset + self.noise * noise;
         // Adding nought turns -0 into 0.
         (value * self.steps_per_unit).round() / self.steps_per_unit + 0.0
@@ -60,7 +60,7 @@ impl Shunt {
     /// Turns true values, in the order of the channels, into reported ones.
     pub fn report(&mut self, values: &mut [f64]) {
         for (value, channel) in values.iter_mut().zip(&self.channels) {
-            *value = channel.report(*value, &mut self.rng);
+            *value = channel.reported(*value, StandardNormal.sample(&mut self.rng));
         }
     }
 }

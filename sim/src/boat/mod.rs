@@ -1,14 +1,14 @@
 //! The made-up motor-sailer Marigold: two banks, what loads and feeds them, the voyage and the weather.
 
 mod branch;
-mod charger;
-mod circuit;
+pub(crate) mod charger;
+pub(crate) mod circuit;
 mod household;
 mod plan;
 mod propulsion;
 mod report;
 mod skipper;
-mod sky;
+pub(crate) mod sky;
 
 pub use branch::Branch;
 pub use plan::{Order, Place, Plan, Run, Stay, THREE_WEEKS_S};
