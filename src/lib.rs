@@ -9,8 +9,12 @@
 //! | pure | [`quantity`] | units, moments, samples, estimates with their error |
 //! | pure | [`battery`] | bank description, chemistries, Peukert, temperature |
 //! | pure | [`reckoning`] | the running estimate, its fixes, endurance |
+//! | pure | [`health`] | capacity, fade, resistance, balance, cycles, stress, advice |
+//! | pure | [`passage`] | finding passages, summaries, ledger of branches |
 //! | rim | [`clock`], [`link`], [`store`] | time, devices, SQLite |
+//! | rim | [`review`] | what the store has about a bank, put together for page, commands and files |
 //! | rim | [`http`] | the page and its API; reads the store through its reader only |
+//! | rim | [`export`] | files: tables of the store, reports |
 //! | rim | [`config`], [`daemon`], [`cli`] | settings, wiring, commands |
 //!
 //! Pure modules do no I/O, read no clock and log nothing: values in, values out.
@@ -21,8 +25,12 @@ pub mod cli;
 pub mod clock;
 pub mod config;
 pub mod daemon;
+pub mod export;
+pub mod health;
 pub mod http;
 pub mod link;
+pub mod passage;
 pub mod quantity;
 pub mod reckoning;
+pub mod review;
 pub mod store;

@@ -4,13 +4,17 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// The layers from the pure core to the rim, as `src/lib.rs` lists them.
-const LAYERS: [&[&str]; 8] = [
+const LAYERS: [&[&str]; 12] = [
     &["quantity"],
     &["battery"],
     &["reckoning"],
+    &["health"],
+    &["passage"],
     &["clock"],
     &["link", "store"],
+    &["review"],
     &["http"],
+    &["export"],
     &["config"],
     &["daemon", "cli"],
 ];
@@ -18,7 +22,7 @@ const LAYERS: [&[&str]; 8] = [
 /// What pure modules must not name: I/O, clocks, logs, and the crates that do them.
 const IMPURE: [&str; 10] =
     ["std::fs", "std::io", "std::net", "std::thread", "std::time", "tokio", "tracing", "rusqlite", "rustix", "jiff"];
-const PURE: [&str; 3] = ["quantity", "battery", "reckoning"];
+const PURE: [&str; 5] = ["quantity", "battery", "reckoning", "health", "passage"];
 
 fn source() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("src")

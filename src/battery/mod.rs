@@ -1,6 +1,7 @@
 //! What a bank is: its description, its chemistry as data, and the laws of rate and temperature. Pure.
 
 mod bank;
+mod branch;
 mod charging;
 mod chemistry;
 mod ocv;
@@ -10,6 +11,7 @@ mod temperature;
 mod two_well;
 
 pub use bank::{Bank, BankError, Rate, SensorError};
+pub use branch::{Branch, BranchChannel, Purpose, Role};
 pub use charging::{EfficiencyCurve, FullRule, compensated_voltage};
 pub use chemistry::{Chemistry, Family};
 pub use ocv::{OcvCurve, lead_cell_v};

@@ -15,9 +15,9 @@ use crate::daemon::{
     DataDir, Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Wish, rereckon as reckon_again,
     store_path,
 };
-use crate::quantity::{MonoMs, UtcMs};
+use crate::quantity::{BandedSoc, MonoMs, UtcMs};
 use crate::reckoning::Start;
-use crate::store::{BandedSoc, Options, Writer};
+use crate::store::{Options, Writer};
 
 /// Arguments of `rereckon`.
 #[derive(Debug, clap::Args)]

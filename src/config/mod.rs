@@ -1,6 +1,7 @@
 //! The configuration: one TOML file, every mistake in it told at once with its line.
 
 mod bank;
+mod branch;
 mod device;
 mod section;
 mod show;
@@ -15,7 +16,7 @@ use toml::de::DeTable;
 pub use device::Device;
 pub use section::Problem;
 
-use crate::battery::Bank;
+use crate::battery::{Bank, Branch};
 use crate::reckoning::Method;
 use section::{Notebook, Section};
 
@@ -41,6 +42,8 @@ pub struct Config {
     pub methods: Vec<Method>,
     /// The devices.
     pub devices: Vec<Device>,
+    /// The branches of all banks, in the order of the file.
+    pub branches: Vec<Branch>,
 }
 
 /// A configuration that cannot be used.
@@ -132,8 +135,18 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     let declared: Vec<String> = root.tables("bank").iter().filter_map(|section| section.text("name")).collect();
     let (banks, methods) = read_banks(&root);
     let devices = read_devices(&root, &banks, &declared);
+    let branches = read_branches(&root, &banks, &declared, &devices);
     root.finish();
-    Some(Config { boat, listen: listen?, data_dir: folder.join(data_dir), zone: zone?, banks, methods, devices })
+    Some(Config {
+        boat,
+        listen: listen?,
+        data_dir: folder.join(data_dir),
+        zone: zone?,
+        banks,
+        methods,
+        devices,
+        branches,
+    })
 }
 
 fn read_listen(root: &Section<'_>) -> Option<SocketAddr> {
@@ -199,6 +212,24 @@ fn read_devices(root: &Section<'_>, banks: &[Bank], declared: &[String]) -> Vec<
         section.finish();
     }
     devices
+}
+
+fn read_branches(root: &Section<'_>, banks: &[Bank], declared: &[String], devices: &[Device]) -> Vec<Branch> {
+    let mut branches: Vec<Branch> = Vec::new();
+    for section in root.tables("branch") {
+        if let Some(branch) = branch::read(&section, banks, declared, devices) {
+            let on_same_bank = || branches.iter().filter(|other| other.bank == branch.bank);
+            if on_same_bank().any(|other| other.name == branch.name) {
+                section.complain("name", format!("is \"{}\", as another branch's of this bank", branch.name));
+            }
+            if branch.channel.is_none() && on_same_bank().any(|other| other.channel.is_none()) {
+                section.complain("channel", "is missing, as on another branch of this bank: only one can be computed");
+            }
+            branches.push(branch);
+        }
+        section.finish();
+    }
+    branches
 }
 
 #[cfg(test)]

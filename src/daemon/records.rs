@@ -1,9 +1,9 @@
 //! What a bank's line stores beside samples: the track, fixes, and what the readings contradict, in words for people.
 
 use crate::battery::Bank;
-use crate::quantity::{Moment, Sample};
+use crate::quantity::{BandedSoc, Moment, Sample};
 use crate::reckoning::{Fix, FixKind, Reckoned, Suspicion};
-use crate::store::{BandedSoc, EventRecord, FixRecord};
+use crate::store::{EventRecord, FixRecord};
 
 /// What is said of a full fix for as long as a charger holds the bank full, and when it lets go.
 pub const HELD_FULL: &str = "held full until then";

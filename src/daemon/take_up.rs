@@ -6,9 +6,9 @@ use super::places::Places;
 use super::saved::SavedState;
 use crate::battery::Bank;
 use crate::clock::{Trust, WallReading};
-use crate::quantity::{BootNo, Moment, MonoMs, Placed};
+use crate::quantity::{BandedSoc, BootNo, Moment, MonoMs, Placed};
 use crate::reckoning::{Method, Reckoned, Reckoner, ResumeError, Since, Start, TimeOff};
-use crate::store::{BandedSoc, Checkpoint, Reader, SeriesId, StoredSample, Writer};
+use crate::store::{Checkpoint, Reader, SeriesId, StoredSample, Writer};
 
 /// A reckoning to go on with.
 pub struct TakenUp {

@@ -1,11 +1,13 @@
 //! Estimates with their error, and the bands that screens and files show.
 
+use serde::{Deserialize, Serialize};
+
 /// Half-width of a two-sided 95 % interval of the normal distribution, in standard deviations.
 /// Source: tables of the normal distribution (for instance NIST/SEMATECH e-Handbook 1.3.6.7.1), 1.959964.
 pub const Z95: f64 = 1.959_964;
 
 /// A value with its standard deviation (1 σ).
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
     /// The most likely value.
     pub value: f64,
@@ -22,7 +24,7 @@ impl Estimate {
 }
 
 /// An interval claimed to hold the truth 95 % of the time.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Band {
     /// Lower edge.
     pub low: f64,
@@ -41,6 +43,23 @@ impl Band {
     #[must_use]
     pub fn width(self) -> f64 {
         self.high - self.low
+    }
+}
+
+/// A state of charge with its band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BandedSoc {
+    /// State of charge, ratio.
+    pub soc: f64,
+    /// Its 95 % band.
+    pub band: Band,
+}
+
+impl BandedSoc {
+    /// The 1 σ, ratio, whose band reaches at least as far as this one on either side.
+    #[must_use]
+    pub fn std_dev(&self) -> f64 {
+        (self.band.high - self.soc).max(self.soc - self.band.low) / Z95
     }
 }
 

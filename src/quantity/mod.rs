@@ -2,12 +2,14 @@
 
 mod band;
 mod channel;
+mod minute;
 mod moment;
 mod sample;
 mod timeline;
 
-pub use band::{Band, Estimate, Z95};
+pub use band::{Band, BandedSoc, Estimate, Z95};
 pub use channel::{Channel, ChannelError, Unit};
+pub use minute::{Extreme, MINUTE_MS, Minute, Spread};
 pub use moment::{BootNo, Moment, MonoMs, UtcMs};
 pub use sample::{Reading, Sample};
 pub use timeline::{BY_HAND, ClockFix, MonoRange, Placed, Timeline};

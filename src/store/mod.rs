@@ -67,6 +67,7 @@ mod common;
 mod copy;
 mod error;
 mod info;
+mod kept;
 mod reader;
 mod record;
 mod schema;
@@ -84,6 +85,7 @@ pub use copy::{
 };
 pub use error::{Error, Result};
 pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
+pub use kept::{Origin, PassageEdit, StoredFinding, StoredPassage, StoredTest, SurveyBatch, SurveyState, TestState};
 pub use reader::{
     ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch,
     Sums,

@@ -1,6 +1,6 @@
 //! What goes into the store and comes out of it, beside the samples themselves.
 
-use crate::quantity::{Band, BootNo, Channel, Moment, UtcMs, Z95};
+use crate::quantity::{BandedSoc, BootNo, Channel, Moment, UtcMs};
 
 /// Number of a series in the store.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -79,23 +79,6 @@ pub struct SeriesInfo {
     pub has_power: bool,
     /// Longest distance between samples without a gap.
     pub gap_ms: i64,
-}
-
-/// A value with its band, as a fix sees it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BandedSoc {
-    /// State of charge, ratio.
-    pub soc: f64,
-    /// Its 95 % band.
-    pub band: Band,
-}
-
-impl BandedSoc {
-    /// The 1 σ, ratio, whose band reaches at least as far as this one on either side.
-    #[must_use]
-    pub fn std_dev(&self) -> f64 {
-        (self.band.high - self.soc).max(self.soc - self.band.low) / Z95
-    }
 }
 
 /// A correction of the reckoning.

@@ -18,6 +18,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001_store.sql"),
     include_str!("../../migrations/0002_reconciled.sql"),
     include_str!("../../migrations/0003_life.sql"),
+    include_str!("../../migrations/0004_record.sql"),
 ];
 
 /// The layout that added the packed blocks of summaries.

@@ -2,8 +2,8 @@
 
 use proptest::prelude::*;
 use taffrail::clock::Trust;
-use taffrail::quantity::{Band, BootNo, Sample, UtcMs};
-use taffrail::store::{Appended, BandedSoc, BootKind, Checkpoint, EventRecord, FixRecord, Reader};
+use taffrail::quantity::{Band, BandedSoc, BootNo, Sample, UtcMs};
+use taffrail::store::{Appended, BootKind, Checkpoint, EventRecord, FixRecord, Reader};
 
 use super::*;
 

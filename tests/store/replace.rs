@@ -1,7 +1,7 @@
 //! A bank's results replaced as a whole.
 
-use taffrail::quantity::Band;
-use taffrail::store::{Anchor, BandedSoc, Checkpoint, FixRecord, HistoryQuery, SeriesInfo, draft_of, replaced_of};
+use taffrail::quantity::{Band, BandedSoc};
+use taffrail::store::{Anchor, Checkpoint, FixRecord, HistoryQuery, SeriesInfo, draft_of, replaced_of};
 
 use super::*;
 

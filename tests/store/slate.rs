@@ -1,8 +1,9 @@
 //! What is safe between two commits: the slate beside the store, and what readers see of it.
 
+use taffrail::clock::Clock;
+use taffrail::quantity::{Band, BandedSoc};
 use taffrail::store::slate::{self, SLOT_BYTES};
 use taffrail::store::{Error, FixRecord, Pace, spawn};
-use taffrail::{clock::Clock, quantity::Band, store::BandedSoc};
 
 use super::*;
 

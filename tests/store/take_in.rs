@@ -1,7 +1,7 @@
 //! A store that stood in is taken into the one it stood in for.
 
-use taffrail::quantity::Band;
-use taffrail::store::{Anchor, BandedSoc, Checkpoint, EventRecord, FixRecord};
+use taffrail::quantity::{Band, BandedSoc};
+use taffrail::store::{Anchor, Checkpoint, EventRecord, FixRecord};
 
 use super::*;
 

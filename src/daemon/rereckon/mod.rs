@@ -25,9 +25,9 @@ pub use plan::Wish;
 use super::bank_line::track_spec;
 use super::reconcile::{Reconciling, catch_up, reconciled_spec};
 use crate::battery::Bank;
-use crate::quantity::{Band, Moment, UtcMs};
+use crate::quantity::{Band, BandedSoc, Moment, UtcMs};
 use crate::reckoning::Method;
-use crate::store::{BandedSoc, Reader, Result, SeriesId, SeriesInfo, Writer, draft_of, replaced_of};
+use crate::store::{Reader, Result, SeriesId, SeriesInfo, Writer, draft_of, replaced_of};
 use build::Build;
 use plan::{Known, Plan};
 

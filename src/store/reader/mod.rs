@@ -6,6 +6,7 @@ mod clock;
 mod columns;
 mod history;
 mod integral;
+mod kept;
 mod records;
 mod samples;
 mod scan;

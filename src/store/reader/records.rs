@@ -3,10 +3,10 @@
 use rusqlite::{Row, params};
 
 use super::Reader;
-use crate::quantity::{Band, Timeline, UtcMs};
+use crate::quantity::{Band, BandedSoc, Timeline, UtcMs};
 use crate::store::common::moment;
 use crate::store::error::Result;
-use crate::store::record::{BandedSoc, EventRecord, FixRecord, StoredEvent, StoredFix};
+use crate::store::record::{EventRecord, FixRecord, StoredEvent, StoredFix};
 
 const EVENT: &str =
     "SELECT id, boot, first_mono_ms, last_mono_ms, bank, device, kind, priority, text, count FROM event";

@@ -8,10 +8,10 @@ use super::pending::Pending;
 use super::series::SeriesState;
 use super::set_aside::move_row;
 use super::{CommitReport, Writer, written};
-use crate::quantity::BootNo;
+use crate::quantity::{BandedSoc, BootNo};
 use crate::store::block::{ChannelSummary, Closed};
 use crate::store::error::{Error, Result};
-use crate::store::record::{Anchor, BandedSoc, FixRecord, SeriesId};
+use crate::store::record::{Anchor, FixRecord, SeriesId};
 
 impl Writer {
     /// Writes everything that waits, in one transaction that is on the card when this returns. On an error nothing

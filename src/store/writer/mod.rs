@@ -5,6 +5,7 @@ pub(super) mod blocks;
 mod commit;
 mod events;
 mod found;
+mod kept;
 mod known;
 mod pending;
 mod replace;

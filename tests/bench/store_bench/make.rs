@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use taffrail::clock::{Trust, WallReading};
-use taffrail::quantity::{Band, BootNo, Moment, MonoMs, UtcMs};
-use taffrail::store::{BandedSoc, BootKind, EventRecord, FixRecord, Options, SeriesId, Writer};
+use taffrail::quantity::{Band, BandedSoc, BootNo, Moment, MonoMs, UtcMs};
+use taffrail::store::{BootKind, EventRecord, FixRecord, Options, SeriesId, Writer};
 
 use super::source::{BANK, DEVICE, Source, device_spec, track_spec};
 

@@ -1,8 +1,8 @@
 //! A boat that lives by the second and gives everything to the store, keeping a log of what it gave and what the store
 //! has acknowledged.
 
-use taffrail::quantity::Band;
-use taffrail::store::{Anchor, BandedSoc, BootKind, Checkpoint, Error, FixRecord};
+use taffrail::quantity::{Band, BandedSoc};
+use taffrail::store::{Anchor, BootKind, Checkpoint, Error, FixRecord};
 
 use super::*;
 
