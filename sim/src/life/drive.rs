@@ -5,17 +5,7 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::DAY_S;
 use super::plan::Drive;
-
-/// Full throttle, W: 0.8 C of the bank at its nominal voltage.
-const FULL_W: f64 = 4600.0;
-/// Speed through calm water and turns of the shaft at full throttle. Power goes with the cube of both (propeller law, the usual first guess).
-const FULL_KN: f64 = 5.8;
-const FULL_RPM: f64 = 1450.0;
-/// While the propeller is let turn under sail, its shaft makes so many turns for each knot (assumed).
-const TURNING_RPM_PER_KN: f64 = 95.0;
-/// The motor's windings above the air at full throttle, K, and how long they take to get there, s (assumed).
-const FULL_WARMER_K: f64 = 62.0;
-const WARMING_S: f64 = 900.0;
+use crate::boat::motion::{FULL_W, Way, Windings, speed};
 
 /// The drive.
 #[derive(Clone, Debug)]
@@ -25,13 +15,13 @@ pub struct Propulsion {
     power_w: f64,
     until_s: i64,
     sailing_kn: f64,
-    warmer_k: f64,
+    windings: Windings,
 }
 
 impl Propulsion {
     /// A drive at rest.
     pub fn new() -> Self {
-        Self { order: Drive::Off, power_w: 0.0, until_s: 0, sailing_kn: 0.0, warmer_k: 0.0 }
+        Self { order: Drive::Off, power_w: 0.0, until_s: 0, sailing_kn: 0.0, windings: Windings::default() }
     }
 
     /// Takes an order; what it does with it shows with the next [`Propulsion::at`].
@@ -71,25 +61,22 @@ impl Propulsion {
 
     /// Lets the windings warm or cool for `dt_s`.
     pub fn warm(&mut self, dt_s: f64) {
-        let goal_k = FULL_WARMER_K * self.power_w.abs() / FULL_W;
-        self.warmer_k += (goal_k - self.warmer_k) * (1.0 - (-dt_s / WARMING_S).exp());
+        self.windings.step(dt_s, self.power_w);
     }
 
-    /// Windings above the air, K.
+    /// How much warmer than the air the windings are, K.
     pub fn warmer_k(&self) -> f64 {
-        self.warmer_k
+        self.windings.warmer_k()
     }
 
     /// Speed over ground, kn, and turns of the shaft a minute.
     pub fn speed(&self, under_way: bool) -> (f64, f64) {
-        let part = (-self.power_w / FULL_W).max(0.0).cbrt();
-        match self.order {
-            Drive::Motor(_) if under_way => (FULL_KN * part, FULL_RPM * part),
-            // Hardly moving, whatever the throttle.
-            Drive::Manoeuvre => (1.6 * part, FULL_RPM * part),
-            Drive::Motor(_) => (0.0, FULL_RPM * part),
-            Drive::Regenerate(_) => (self.sailing_kn, TURNING_RPM_PER_KN * self.sailing_kn),
-            Drive::Off => (if under_way { self.sailing_kn } else { 0.0 }, 0.0),
-        }
+        let way = match self.order {
+            _ if !under_way => Way::Still,
+            Drive::Manoeuvre => Way::Manoeuvring,
+            Drive::Motor(_) => Way::Power,
+            Drive::Regenerate(_) | Drive::Off => Way::Sail(self.sailing_kn),
+        };
+        speed(way, -self.power_w, self.power_w > 0.0)
     }
 }

@@ -82,10 +82,6 @@ impl Sensors {
                 // The draws are bound so that no sensor is absurd.
                 let mut bound = |sigma: f64| sigma * noise.draw().clamp(-2.5, 2.5);
                 ChannelError { gain: 1.0 + bound(0.003), offset: bound(0.020), ..usual }
-            } else if channel.ends_with("_rpm") {
-                ChannelError { noise: 2.0, steps_per_unit: 1.0, ..usual }
-            } else if channel.ends_with("_kn") {
-                ChannelError { noise: 0.03, steps_per_unit: 100.0, ..usual }
             } else {
                 usual
             }
@@ -107,9 +103,6 @@ impl Sensors {
         for (value, channel) in truth.iter_mut().zip(&self.branches) {
             *value = channel.reported(*value, self.noise.draw());
         }
-        // A log that shows no way backwards, and a tachometer that shows none either.
-        truth[8] = truth[8].max(0.0);
-        truth[9] = truth[9].max(0.0);
         truth
     }
 }
