@@ -68,6 +68,7 @@ impl Aboard {
             clock_orders: mpsc::channel(1).0,
             stop: CancellationToken::new(),
             orders,
+            record_orders: mpsc::channel(1).0,
         }));
         let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), boot);
         let pipeline = pipeline::Pipeline::new(pipeline::Parts {

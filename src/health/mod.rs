@@ -1,9 +1,11 @@
 //! What years of use tell of a bank: capacity and its fade, resistance, balance, use, cycles and the stress of them, and
 //! what to do. Pure: minutes, samples and fixes in, records out. Every state goes on where it was saved.
 
+mod minutes;
 mod record;
 mod watch;
 
+pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,

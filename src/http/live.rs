@@ -8,6 +8,7 @@ use tokio_util::sync::CancellationToken;
 use super::clock::ClockOrder;
 use super::order::Order;
 use super::readers::Readers;
+use super::record_order::RecordOrder;
 use super::view::{EventView, NowView};
 use crate::battery::Bank;
 use crate::clock::{Clock, ClockState, When};
@@ -93,6 +94,8 @@ pub struct Live {
     pub stop: CancellationToken,
     /// Where hand orders go.
     pub orders: mpsc::Sender<Order>,
+    /// Where orders that concern the health record go.
+    pub record_orders: mpsc::Sender<RecordOrder>,
     /// What UTC the moments of this boot have, and how far that can be believed.
     pub time: ClockState,
     /// Where a time that is set by hand goes.
@@ -125,6 +128,8 @@ pub struct LiveParts {
     pub stop: CancellationToken,
     /// Where hand orders go.
     pub orders: mpsc::Sender<Order>,
+    /// Where orders that concern the health record go.
+    pub record_orders: mpsc::Sender<RecordOrder>,
 }
 
 impl Live {
@@ -143,6 +148,7 @@ impl Live {
             store: parts.store,
             stop: parts.stop,
             orders: parts.orders,
+            record_orders: parts.record_orders,
             latest: Mutex::new(latest),
             time: parts.time,
             clock_orders: parts.clock_orders,

@@ -18,6 +18,7 @@ mod order;
 mod page;
 mod problem;
 mod readers;
+mod record_order;
 mod recorded;
 mod stream;
 mod view;
@@ -40,6 +41,7 @@ pub use clock::{ClockOrder, ClockSet};
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
+pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
 pub use view::{EventView, rfc3339};
 
 #[derive(OpenApi)]

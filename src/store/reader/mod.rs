@@ -7,6 +7,7 @@ mod columns;
 mod history;
 mod integral;
 mod kept;
+mod lived;
 mod records;
 mod samples;
 mod scan;
@@ -34,6 +35,7 @@ use crate::quantity::{BootNo, Timeline, UtcMs};
 pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
+pub use lived::BootSpan;
 pub use samples::{Samples, StoredSample};
 pub use stretches::Stretch;
 
