@@ -60,7 +60,9 @@ fn write(options: &Options, sink: impl Write) -> anyhow::Result<()> {
     while (life.now().t_s as f64) < options.days * 86_400.0 && life.live_hour(&mut hour) {
         let now = life.now();
         for ((t_s, main), branches) in hour.main_s.iter().zip(&hour.main).zip(&hour.branches) {
-            let passage = life.plan().passages.iter().any(|passage| passage.holds(*t_s));
+            let passages = &life.plan().passages;
+            let place = passages.partition_point(|passage| passage.end_s <= *t_s);
+            let passage = passages.get(place).is_some_and(|passage| passage.holds(*t_s));
             let reported = main.iter().chain(branches).map(|value| value.to_string());
             let truth = truth(passage, (now.t_s == *t_s).then_some(now));
             csv.write_record(std::iter::once(t_s.to_string()).chain(reported).chain(truth))?;

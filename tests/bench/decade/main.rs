@@ -17,6 +17,7 @@ use taffrail::clock::{Clock, SystemClock};
 use taffrail::config::Config;
 use taffrail::store::bytes_with_log;
 
+use decade::found::{read, survey};
 use decade::lines::{Line, judge};
 use decade::produce::{ALL_DAYS, Result, configuration, produce};
 use decade::truth::Truth;
@@ -58,9 +59,17 @@ fn main() -> Result<()> {
     if !store.exists() {
         make(&store, &config, arguments.seed, rhythm)?;
     }
+    let clock = Clock::new(SystemClock);
+    let begun = clock.mono();
+    let surveyed = survey(&store, &config)?;
+    let minutes = (clock.mono() - begun) as f64 / 60_000.0;
+    table::head("what is stored, looked at");
+    table::told("looked at", surveyed.looked_ms as f64 / 86_400_000.0, "days");
+    table::told("time of it", minutes, "min");
+    surveyed.notes.iter().for_each(table::say);
     let truth = Truth::of(&Life::new(arguments.seed, rhythm));
     table::head("what was found, beside what must be met");
-    let lines = judge(&truth, &decade::found::read(&store)?);
+    let lines = judge(&truth, &read(&store)?);
     for Line { what, measured, unit, goal } in &lines {
         match goal {
             Some((must, aim)) => table::row(what, *measured, unit, Goal::new(*must, *aim)),

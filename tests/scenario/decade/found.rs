@@ -3,9 +3,12 @@
 use std::path::Path;
 
 use sim::life::Stretch;
+use taffrail::config::Config;
+use taffrail::daemon::{self, Surveyed, Surveying};
 use taffrail::health::Finding;
 use taffrail::quantity::{Estimate, UtcMs};
-use taffrail::store::Reader;
+use taffrail::store::{Options, Reader, Writer};
+use tokio_util::sync::CancellationToken;
 
 use super::BANK;
 use super::produce::{Result, end, life_s};
@@ -19,6 +22,16 @@ pub struct Found {
     pub capacity: Vec<(i64, Estimate)>,
     /// When people were told of what, in words.
     pub told: Vec<(i64, String, String)>,
+}
+
+/// Looks at all that is stored of the bank.
+pub fn survey(store_path: &Path, config: &Config) -> Result<Surveyed> {
+    let bank = config.bank(BANK).ok_or("the bank is configured")?;
+    let work = Surveying::of(config, bank, config.devices[0].spec.name.clone());
+    let mut writer = Writer::open(store_path, Options::default())?;
+    let surveyed = daemon::survey(store_path, &work, &mut writer, &CancellationToken::new(), &mut |_| {})?;
+    writer.close()?;
+    Ok(surveyed)
 }
 
 /// Reads what is found of the bank.

@@ -10,3 +10,6 @@ pub mod truth;
 
 /// The bank.
 pub const BANK: &str = "drive";
+
+#[cfg(test)]
+mod spring;
