@@ -8,7 +8,7 @@ export const value = (text: string, more = ""): Content[] => [el("b", {}, text),
 
 export interface Row {
   cells: Content[][];
-  /** Such as `mark` for a row to be minded. */
+  /** Such as `minded` for a row to be minded. */
   class?: string;
 }
 

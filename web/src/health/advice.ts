@@ -27,7 +27,7 @@ function item(each: Advice): HTMLElement {
   return el(
     "li",
     {},
-    el("h3", { class: MINDED.includes(each.priority) ? "mark" : undefined }, each.title),
+    el("h3", { class: MINDED.includes(each.priority) ? "minded" : undefined }, each.title),
     el("p", {}, el("b", {}, each.action), " ", each.reason),
     ...more.map((text) => el("p", { class: "sub" }, text)),
   );

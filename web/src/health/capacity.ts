@@ -1,7 +1,7 @@
 /** Capacity: its picture over the years, what follows from it, and each finding. */
 import type uPlot from "uplot";
 import { el, onResize, rem, setText } from "../dom";
-import { charge, current, dayOfMonth, joined, month, percent, percents, temperature } from "../format";
+import { charge, current, dayOfMonth, joined, month, NONE, percent, percents, temperature } from "../format";
 import { footHeight } from "../history/chart";
 import { colours } from "../palette";
 import type { CapacityFinding, HealthRecord } from "../record";
@@ -12,7 +12,7 @@ import { columns, picture, type Picture } from "./fade";
 import { banded, capacityFacts, type Reader } from "./said";
 
 /** Findings shown at once; the others open. */
-const NEWEST = 10;
+const NEWEST = 6;
 
 export class CapacitySection {
   readonly node = el("section", { class: "capacity" });
@@ -107,9 +107,9 @@ function findingTables(findings: CapacityFinding[], reader: Reader): HTMLElement
   const laws = [...new Set(newest.map(({ law }) => law))].filter(Boolean);
   return [
     el("h3", {}, w.findings, " ", el("span", { class: "sub" }, newest.length > NEWEST ? w.newest(String(NEWEST)) : "")),
-    table(names, rows.slice(0, NEWEST), "wide"),
+    table(names, rows.slice(0, NEWEST), "wide one-by-one"),
     ...(rows.length > NEWEST
-      ? [el("details", { class: "more" }, el("summary", {}, w.all(String(rows.length))), table(names, newest.map((finding) => row(finding, reader)), "wide"))]
+      ? [el("details", { class: "more" }, el("summary", {}, w.all(String(rows.length))), table(names, newest.map((finding) => row(finding, reader)), "wide one-by-one"))]
       : []),
     ...laws.map((law) => el("p", { class: "sub" }, `${w.law}: ${law}`)),
   ];
@@ -126,7 +126,7 @@ function row(finding: CapacityFinding, { zone, present }: Reader): Row {
     cells: [
       [when, " ", el("span", { class: "sub" }, finding.believed ? watched : `${watched}, ${w.unbelieved}`)],
       value(rated!.text, rated!.more),
-      all ? value(all.text, all.more) : ["\u2013"],
+      all ? value(all.text, all.more) : [NONE],
       value(raw!.text, raw!.more),
       value(joined(charge(finding.charge_ah)), `${joined(current(finding.load_a))}${warmth}`),
     ],

@@ -37,9 +37,10 @@ export function fadeChart(picture: Picture, setting: Setting, target: HTMLElemen
       { series: [1, 2], fill: colours.band },
     ],
     hooks: {
-      drawClear: [(u) => ground(u, picture, setting, font)],
+      drawClear: [(u) => ground(u, picture, setting)],
       draw: [
         (u) => {
+          lines(u, picture, setting, font);
           dots(u, picture, colours, rem);
           if (picture.end) ending(u, picture, colours, rem);
         },
@@ -53,21 +54,39 @@ export function fadeChart(picture: Picture, setting: Setting, target: HTMLElemen
   return new uPlot(options, data as uPlot.AlignedData, target);
 }
 
-/** The paper, what lies below the end of life, and the line of the present. */
-function ground(u: uPlot, picture: Picture, { colours, rem, words }: Setting, font: string): void {
+/** The paper, and what lies below the end of life. */
+function ground(u: uPlot, picture: Picture, { colours }: Setting): void {
   const { ctx } = u;
   const { left, top, width, height } = u.bbox;
-  const ratio = devicePixelRatio;
-  const shore = Math.min(Math.max(u.valToPos(picture.endOfLife, "y", true), top), top + height);
+  const shore = shoreline(u, picture);
   ctx.save();
   ctx.fillStyle = colours.deep;
   ctx.fillRect(left, top, width, height);
   ctx.fillStyle = colours.shoal;
   ctx.fillRect(left, shore, width, top + height - shore);
+  ctx.restore();
+}
+
+function shoreline(u: uPlot, { endOfLife }: Picture): number {
+  const { top, height } = u.bbox;
+  return Math.min(Math.max(u.valToPos(endOfLife, "y", true), top), top + height);
+}
+
+/** The lines of the end of life and of the present, with their names; over the grid, so that nothing crosses the words. */
+function lines(u: uPlot, picture: Picture, { colours, rem, words }: Setting, font: string): void {
+  const { ctx } = u;
+  const { left, top, width, height } = u.bbox;
+  const ratio = devicePixelRatio;
+  const shore = shoreline(u, picture);
+  // Drawn after the forecast, whose dashes the canvas still has.
+  ctx.save();
+  ctx.setLineDash([]);
+  level(u, shore, colours.mark);
   ctx.font = font.replace(/[\d.]+px/, `${0.82 * rem * ratio}px`);
   ctx.textBaseline = "top";
+  ctx.textAlign = "left";
   ctx.fillStyle = colours.mark;
-  ctx.fillText(words.end, left + 0.5 * rem * ratio, shore + 0.25 * rem * ratio);
+  ctx.fillText(words.end, left + 0.5 * rem * ratio, shore + 0.3 * rem * ratio);
   const now = Math.round(u.valToPos(picture.now, "x", true)) + 0.5;
   if (now >= left && now <= left + width) {
     ctx.strokeStyle = colours.mute;
@@ -83,7 +102,6 @@ function ground(u: uPlot, picture: Picture, { colours, rem, words }: Setting, fo
     ctx.fillText(words.now, now + (room ? 0.35 : -0.35) * rem * ratio, top + 0.2 * rem * ratio);
   }
   ctx.restore();
-  level(u, shore, colours.mark);
 }
 
 /** Each finding with its band; hollow where it does not count. */
@@ -97,6 +115,7 @@ function dots(u: uPlot, picture: Picture, colours: Colours, rem: number): void {
   ctx.rect(left, top, width, height);
   ctx.clip();
   ctx.lineWidth = ratio;
+  ctx.setLineDash([]);
   for (const dot of picture.dots) {
     const x = u.valToPos(dot.ms, "x", true);
     ctx.strokeStyle = dot.believed ? colours.out : colours.mute;
@@ -125,6 +144,7 @@ function ending(u: uPlot, { end, endOfLife, to }: Picture, colours: Colours, rem
   ctx.save();
   ctx.strokeStyle = colours.mark;
   ctx.lineWidth = 0.28 * rem * ratio;
+  ctx.setLineDash([]);
   ctx.beginPath();
   ctx.moveTo(x(end!.earliest), y);
   ctx.lineTo(x(end!.latest ?? to), y);

@@ -55,7 +55,7 @@ export function picture(record: HealthRecord, present: number): Picture | null {
   const margin = Math.max(0.02 * (reach - first), 86_400_000);
   const [from, to] = [first - margin, reach + 2 * margin];
   const shown = [...dots.filter((dot) => dot.believed), ...line, ...forecast.filter(({ ms }) => ms <= to)];
-  const bottom = Math.min(endOfLife - 0.05, ...shown.map(({ low }) => Math.max(low, endOfLife - 0.2)));
+  const bottom = Math.min(endOfLife - 0.05, ...shown.map(({ low }) => Math.max(low, endOfLife - 0.1)));
   const top = Math.max(1.02, ...shown.map(({ high }) => Math.min(high, 1.2)));
   return { from, to, bottom, top, now: present, endOfLife, dots, line, forecast, end };
 }

@@ -66,7 +66,7 @@ export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
       more: end.middle === null ? w.endMore : w.middle(at(end.middle)),
     });
   }
-  if (fade.knee) facts.push({ name: w.knee, text: month(Date.parse(fade.knee.time), zone), more: fade.knee.text, class: "mark" });
+  if (fade.knee) facts.push({ name: w.knee, text: month(Date.parse(fade.knee.time), zone), more: fade.knee.text, class: "minded" });
   return facts;
 }
 
@@ -140,7 +140,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
     ...(use.charging_h === null ? [] : [{ name: w.charging, text: joined({ value: number(use.charging_h, 1), unit: words.unit.hours }) }]),
     ...(use.efficiency ? [{ name: w.efficiency, ...banded(use.efficiency, "%", 100, false, 1) }] : []),
     ...(use.standing_a ? [{ name: w.standing, ...banded(use.standing_a, "A") }] : []),
-    ...(use.unaccounted_a ? [{ name: w.unaccounted, ...banded(use.unaccounted_a, "A"), ...(use.unaccounted_a.low > 0 && { class: "mark" }) }] : []),
+    ...(use.unaccounted_a ? [{ name: w.unaccounted, ...banded(use.unaccounted_a, "A"), ...(use.unaccounted_a.low > 0 && { class: "minded" }) }] : []),
     { name: w.out, text: joined(charge(use.charge_out_ah)), more: joined(energy(use.energy_out_wh)) },
     { name: w.in, text: joined(charge(use.charge_in_ah)), more: joined(energy(use.energy_in_wh)) },
     { name: w.days, text: number(use.days, 0) },
@@ -178,6 +178,6 @@ export function stressFacts(stress: Stress): Fact[] {
   return [
     { name: w.measured, text: years(stress.measured_remaining_years) },
     { name: w.rule, text: years(stress.remaining_years) },
-    ...(stress.used === null ? [] : [{ name: w.used, text: joined(percent(stress.used)) }]),
+    ...(stress.used === null ? [] : [{ name: w.used, text: shareText(stress.used) }]),
   ];
 }

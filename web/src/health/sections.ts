@@ -91,14 +91,14 @@ function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement 
     "balance",
     w.name,
     ...(weak
-      ? [el("p", { class: "text" }, el("b", { class: "mark" }, w.weak(number(weak.monobloc, 0))), `: ${w.behind(shortfall(weak.shortfall))}. ${weak.text}`)]
+      ? [el("p", { class: "text" }, el("b", { class: "minded" }, w.weak(number(weak.monobloc, 0))), `: ${w.behind(shortfall(weak.shortfall))}. ${weak.text}`)]
       : []),
     ...told([all.text]),
     table(
       [w.monobloc, ...STATES.map((state) => w.state[state])],
       [
         ...rows.map(({ monobloc, cells }) => ({
-          class: weak?.monobloc === monobloc ? "mark" : "",
+          class: weak?.monobloc === monobloc ? "minded" : "",
           cells: [[number(monobloc, 0)], ...cells.map((cell) => value(cell))],
         })),
         { class: "total", cells: [[w.spread], ...spread.map(({ text, more }) => value(text, more))] },

@@ -1,19 +1,18 @@
 /** The ledger of a span: what each branch gave and took. Rows are pure; the section is drawn from them. */
-import { charge, energy, joined, NONE, number } from "../format";
+import { charge, joined, number } from "../format";
 import type { Banded, Ledger, LedgerBranch } from "../record";
 import { el } from "../dom";
 import { table, value, type Content, type Row } from "../tables";
 import { words } from "../words";
+import { flow } from "./said";
 
-/** Less charge than this, Ah, is nothing. */
-const NOTHING_AH = 0.005;
+const cell = (ah: number, wh: number): Content[] => value(...flow(ah, wh));
 
-const flow = (ah: number, wh: number): Content[] => (ah < NOTHING_AH ? [NONE] : value(joined(charge(ah)), joined(energy(wh))));
-
-/** "0.42 Ah" with its band, or the band alone where it is wide against the value. */
-function band({ value: middle, low, high }: Banded): Content[] {
+/** Charge with its band, and what the band says. */
+function band({ value: middle, low, high }: Banded, more: string): Content[] {
   const decimals = Math.max(Math.abs(low), Math.abs(high)) < 10 ? 1 : 0;
-  return value(joined(charge(middle)), words.learned.band(number(low, decimals), number(high, decimals)));
+  const range = words.learned.band(number(low, decimals), number(high, decimals));
+  return value(joined(charge(middle)), more ? `${range}, ${more}` : range);
 }
 
 /** More is missing than the sensors' errors explain. */
@@ -24,8 +23,8 @@ export function rows(ledger: Ledger): Row[] {
   const branch = (each: LedgerBranch): Row => ({
     cells: [
       [each.title, " ", el("span", { class: "sub" }, each.computed ? w.computed : w[each.role])],
-      flow(each.charge_in_ah, each.energy_in_wh),
-      flow(each.charge_out_ah, each.energy_out_wh),
+      cell(each.charge_in_ah, each.energy_in_wh),
+      cell(each.charge_out_ah, each.energy_out_wh),
       [each.error_ah === null ? "" : joined(charge(each.error_ah))],
     ],
   });
@@ -37,8 +36,8 @@ export function rows(ledger: Ledger): Row[] {
       class: "total",
       cells: [
         [w.bank, " ", el("span", { class: "sub" }, w.bankMore)],
-        flow(ledger.charge_in_ah, ledger.energy_in_wh),
-        flow(ledger.charge_out_ah, ledger.energy_out_wh),
+        cell(ledger.charge_in_ah, ledger.energy_in_wh),
+        cell(ledger.charge_out_ah, ledger.energy_out_wh),
         [""],
       ],
     },
@@ -65,7 +64,7 @@ export function ledgerSection(ledger: Ledger | null): HTMLElement {
   const told = rest.flatMap(([name, amount, more, minded]) =>
     amount === null
       ? []
-      : [el("div", { class: minded ? "mark" : undefined }, el("dt", {}, name), el("dd", {}, ...band(amount), more && el("span", { class: "sub" }, `, ${more}`)))],
+      : [el("div", { class: minded ? "minded" : undefined }, el("dt", {}, name), el("dd", {}, ...band(amount, more)))],
   );
   if (told.length) node.append(el("dl", { class: "fact-list" }, ...told));
   const notes = [...(ledger.branches.length === 0 ? [w.noBranches] : []), ...ledger.notes];

@@ -40,8 +40,8 @@ function row(passage: Passage, reader: Reader, { href, go }: Links): Row {
       head,
       value(line.lasted),
       value(...line.out),
-      value(...line.in),
-      passage.summary?.reserve_touched ? [el("span", { class: "mark" }, ...value(...line.deepest))] : value(...line.deepest),
+      line.in[1] ? value(...line.in) : [],
+      passage.summary?.reserve_touched ? [el("span", { class: "minded" }, ...value(...line.deepest))] : value(...line.deepest),
       value(line.load),
     ],
   };

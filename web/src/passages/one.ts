@@ -89,12 +89,13 @@ export class OneView {
     const reader = this.reader();
     this.showHead(passage, reader);
     this.say.replaceChildren(...sentence(passage).map((piece) => el("span", { class: piece.tone }, piece.text)));
-    this.notes.replaceChildren(...notes.map((note) => el("p", { class: "mark" }, note)));
+    this.notes.replaceChildren(...notes.map((note) => el("p", { class: "minded" }, note)));
     const w = words.passages;
     const { summary } = passage;
-    const rows = summary ? extremes(summary, reader) : [];
+    const span = spanOf(passage, reader);
+    const rows = summary ? extremes(summary, span, reader) : [];
     this.parts.replaceChildren(
-      el("section", { class: "summary" }, el("h2", {}, w.summary.name), summary ? factList(facts(summary, bank, reader)) : el("p", { class: "sub" }, w.notSummed)),
+      el("section", { class: "summary" }, el("h2", {}, w.summary.name), summary ? factList(facts(summary, bank, span, reader)) : el("p", { class: "sub" }, w.notSummed)),
       ledgerSection(ledger),
       el(
         "section",

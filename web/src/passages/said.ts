@@ -1,12 +1,14 @@
 /** What the page says of passages, as text. Pure. */
 import type { Bank } from "../api";
-import { charge, current, dayAndClock, energy, joined, number, percent, percents, power, temperature, voltage, type Quantity } from "../format";
+import { charge, clock, current, dayAndClock, energy, joined, NONE, number, percent, percents, power, temperature, voltage, type Quantity } from "../format";
+import type { Part } from "../history/stack";
 import { fromTo, length } from "../range";
 import type { At, BandedSoc, Passage, Summary } from "../record";
 import { pieces, type Piece } from "../sentence";
 import type { Fact, Row } from "../tables";
 import { value } from "../tables";
 import { words } from "../words";
+import { civil } from "../zone";
 
 /** Less than this is missing of a span at every restart: not worth a word, s. */
 const SLACK_S = 90;
@@ -27,7 +29,7 @@ export function titleOf(passage: Passage, { present, zone }: Reader): string {
 }
 
 /** From when to when; the present where it is under way. */
-export function spanOf(passage: Passage, { present }: Reader): { from: number; to: number } | null {
+export function spanOf(passage: Passage, { present }: Reader): Part | null {
   const from = time(passage.begin);
   if (from === null) return null;
   return { from, to: Math.max(from, time(passage.end) ?? present) };
@@ -40,7 +42,15 @@ export function spanText(passage: Passage, reader: Reader): string {
   return fromTo(span.from, span.to, reader.present, reader.zone);
 }
 
-export const lasted = (s: number): string => length(Math.max(60, s) * 1000);
+/** In whole minutes. */
+export const lasted = (s: number): string => length(Math.max(1, Math.round(s / 60)) * 60_000);
+
+/** Less charge than this, Ah, is nothing. */
+const NOTHING_AH = 0.005;
+
+/** Charge with its energy; a dash where nothing flowed. */
+export const flow = (ah: number, wh: number): [string, string] =>
+  Math.abs(ah) < NOTHING_AH ? [NONE, ""] : [joined(charge(ah)), joined(energy(wh))];
 
 export const socText = (soc: BandedSoc | null): { text: string; more: string } | null =>
   soc && { text: joined(percent(soc.soc)), more: percents(soc.low, soc.high) };
@@ -61,10 +71,10 @@ export function lineOf(passage: Passage, reader: Reader): Line | null {
   const deepest = socText(summary.soc_lowest);
   return {
     lasted: lasted(span ? (span.to - span.from) / 1000 : summary.duration_s),
-    out: [joined(charge(summary.charge_out_ah)), joined(energy(summary.energy_out_wh))],
-    in: [joined(charge(summary.charge_in_ah)), joined(energy(summary.energy_in_wh))],
-    deepest: deepest ? [deepest.text, deepest.more] : ["\u2013", ""],
-    load: summary.mean_load_a === null ? "\u2013" : joined(current(summary.mean_load_a)),
+    out: flow(summary.charge_out_ah, summary.energy_out_wh),
+    in: flow(summary.charge_in_ah, summary.energy_in_wh),
+    deepest: deepest ? [deepest.text, deepest.more] : [NONE, ""],
+    load: summary.mean_load_a === null ? NONE : joined(current(summary.mean_load_a)),
   };
 }
 
@@ -74,7 +84,7 @@ export function sentence(passage: Passage): Piece[] {
   const { summary } = passage;
   if (!summary) return pieces(`${passage.going_on ? `${say.goingOn} ` : ""}${say.notSummed}`);
   const out = say.out(joined(charge(summary.charge_out_ah)), joined(energy(summary.energy_out_wh)));
-  const back = summary.charge_in_ah < 0.05 ? say.nothingIn : say.in(joined(charge(summary.charge_in_ah)), joined(energy(summary.energy_in_wh)));
+  const back = summary.charge_in_ah < NOTHING_AH ? say.nothingIn : say.in(joined(charge(summary.charge_in_ah)), joined(energy(summary.energy_in_wh)));
   const said: string[] = [passage.going_on ? say.goingOn : say.lasted(lasted(summary.duration_s)), `${out}, ${back}`];
   const lowest = socText(summary.soc_lowest);
   if (lowest) said.push(say.deepest(lowest.text, lowest.more));
@@ -84,19 +94,19 @@ export function sentence(passage: Passage): Piece[] {
   return [...pieces(said.join(" ")), ...settled];
 }
 
-export function facts(summary: Summary, bank: Bank, reader: Reader): Fact[] {
+export function facts(summary: Summary, bank: Bank, span: Part | null, reader: Reader): Fact[] {
   const w = words.passages.summary;
   const short = summary.covered_s < summary.duration_s - SLACK_S;
   const [begin, end, lowest] = [summary.soc_begin, summary.soc_end, summary.soc_lowest].map(socText);
   const at = time(summary.soc_lowest_time);
   const found: (Fact | false | null | undefined)[] = [
     { name: w.lasted, text: lasted(summary.duration_s), more: short ? w.recorded(lasted(summary.covered_s)) : "" },
-    { name: w.out, text: joined(charge(summary.charge_out_ah)), more: joined(energy(summary.energy_out_wh)) },
-    { name: w.in, text: joined(charge(summary.charge_in_ah)), more: joined(energy(summary.energy_in_wh)) },
+    amount(w.out, summary.charge_out_ah, summary.energy_out_wh),
+    amount(w.in, summary.charge_in_ah, summary.energy_in_wh),
     { name: w.net, text: joined(charge(summary.net_ah, true)), more: joined(energy(summary.net_wh, true)) },
     begin && { name: w.begin, ...begin },
     end && { name: w.end, ...end },
-    lowest && { name: w.lowest, text: lowest.text, more: [lowest.more, at !== null && w.at(dayAndClock(at, reader.zone, reader.present))].filter(Boolean).join(", ") },
+    lowest && { name: w.lowest, text: lowest.text, more: [lowest.more, at !== null && w.at(momentIn(at, span, reader))].filter(Boolean).join(", ") },
     { name: w.reserve, ...reserve(summary) },
     summary.deep_excursions > 0 && { name: w.deep, text: number(summary.deep_excursions, 0) },
     summary.mean_load_a !== null && {
@@ -115,10 +125,15 @@ export function facts(summary: Summary, bank: Bank, reader: Reader): Fact[] {
   return found.filter((fact): fact is Fact => Boolean(fact));
 }
 
+function amount(name: string, ah: number, wh: number): Fact {
+  const [text, more] = flow(ah, wh);
+  return { name, text, more };
+}
+
 function reserve(summary: Summary): { text: string; class?: string } {
   const w = words.passages.summary;
   if (!summary.reserve_touched) return { text: w.never };
-  return { text: summary.below_reserve_s >= 60 ? lasted(summary.below_reserve_s) : w.touched, class: "mark" };
+  return { text: summary.below_reserve_s >= 60 ? lasted(summary.below_reserve_s) : w.touched, class: "minded" };
 }
 
 /** Time above each rate, up to the first that was never exceeded. */
@@ -138,13 +153,19 @@ function above(summary: Summary, bank: Bank): Fact[] {
     }));
 }
 
+/** A moment of a passage: by the clock alone where all of it lies on one day. */
+export function momentIn(ms: number, span: Part | null, { present, zone }: Reader): string {
+  const oneDay = span !== null && civil(span.from, zone).dayNumber === civil(span.to, zone).dayNumber;
+  return oneDay ? clock(ms, zone) : dayAndClock(ms, zone, present);
+}
+
 /** Least and greatest of what was measured, each with its moment. */
-export function extremes(summary: Summary, reader: Reader): Row[] {
+export function extremes(summary: Summary, span: Part | null, reader: Reader): Row[] {
   const w = words.passages.extremes;
   const cell = (at: At | null, unit: (v: number) => Quantity) => {
-    if (!at) return value("\u2013");
+    if (!at) return value(NONE);
     const when = time(at.time);
-    return value(joined(unit(at.value)), when === null ? "" : dayAndClock(when, reader.zone, reader.present));
+    return value(joined(unit(at.value)), when === null ? "" : momentIn(when, span, reader));
   };
   const rows: [string, At | null, At | null, (v: number) => Quantity][] = [
     [w.voltage, summary.voltage_min, summary.voltage_max, voltage],

@@ -54,7 +54,7 @@ export const passages = {
     load: "Mean load",
     load95: (load: string) => `${load} or less for 95 % of the time`,
     above: { c5: "Above C/5", c2: "Above C/2", c1: "Above 1C" },
-    aboveMeans: (load: string) => `that is ${load}`,
+    aboveMeans: (load: string) => `over ${load}`,
     distance: "Distance",
     perMile: (energy: string) => `${energy} a nautical mile`,
     line: "Line of charge",
