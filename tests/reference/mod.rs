@@ -2,6 +2,7 @@
 
 mod charging;
 mod kalman_vectors;
+mod load_steps;
 mod model_traces;
 mod passages;
 mod peukert;
@@ -10,3 +11,4 @@ mod rest_voltage;
 mod sensor_drift;
 mod temperature;
 mod two_wells;
+mod unit_in_use;
