@@ -3,6 +3,7 @@
 
 pub mod advice;
 pub mod balance;
+mod capacity;
 mod day;
 mod minutes;
 mod record;
@@ -14,6 +15,7 @@ pub mod usage;
 mod watch;
 
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
+pub use capacity::{CapacityNow, Combined, Findings, TotalLeastSquares};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,
