@@ -12,6 +12,7 @@ mod progress;
 mod reckon;
 mod rereckon;
 mod restore;
+mod survey;
 mod trace;
 mod verify;
 mod which;
@@ -68,6 +69,11 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// Look at the stored samples for passages and the health of the banks; a running daemon does so by itself
+    ///
+    /// What was looked at before is not looked at again, unless the description of the bank has changed, or something
+    /// was brought in that lies before. What was marked by hand always stays.
+    Survey(survey::SurveyArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
     Verify(verify::VerifyArguments),
 }
@@ -106,6 +112,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
+        Command::Survey(arguments) => survey::survey(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
     }
 }

@@ -47,8 +47,9 @@ impl Surveying {
     /// A bank of a configuration, with the name of the series of its main device.
     #[must_use]
     pub fn of(config: &Config, bank: &Bank, main: String) -> Surveying {
-        let branches = config.branches.iter().filter(|branch| branch.bank == bank.name).cloned().collect();
-        Surveying { bank: bank.clone(), branches, rules: Rules::of(bank), main }
+        let branches = config.branches_of(&bank.name);
+        let rules = config.passage_rules(&bank.name).unwrap_or_else(|| Rules::of(bank));
+        Surveying { bank: bank.clone(), branches, rules, main }
     }
 
     fn aboard(&self) -> Aboard<'_> {
