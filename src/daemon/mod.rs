@@ -168,6 +168,7 @@ async fn run(
         boat: config.boat.clone(),
         zone: config.zone.clone(),
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+        branches: config.branches.clone(),
         devices: watches.clone(),
         clock: clock.clone(),
         readers: readers(store_path.clone(), &store),

@@ -92,7 +92,7 @@ impl Notices {
         if event.at.boot != self.boot {
             return;
         }
-        let time = crate::http::rfc3339(self.clock.utc(event.at.mono));
+        let time = crate::review::rfc3339(self.clock.utc(event.at.mono));
         self.live.notice(&EventView {
             first_time: time.clone(),
             time,

@@ -60,6 +60,7 @@ impl Aboard {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
             banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+            branches: Vec::new(),
             devices: vec![prepare::device_watch(&config.devices[0], seen)],
             clock: clock.clone(),
             readers: http::Readers::new(path, store.feed()),

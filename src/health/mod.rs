@@ -3,19 +3,23 @@
 
 pub mod advice;
 pub mod balance;
-mod capacity;
+pub mod capacity;
+pub mod cycles;
 mod day;
+pub mod fade;
 mod minutes;
+mod normal;
 mod record;
 pub mod resistance;
 mod robust;
 #[cfg(test)]
 mod toys;
 pub mod usage;
+pub mod ventilation;
 mod watch;
 
-pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
 pub use capacity::{CapacityNow, Combined, Findings, TotalLeastSquares};
+pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,

@@ -10,7 +10,7 @@ use super::order::Order;
 use super::readers::Readers;
 use super::record_order::RecordOrder;
 use super::view::{EventView, NowView};
-use crate::battery::Bank;
+use crate::battery::{Bank, Branch};
 use crate::clock::{Clock, ClockState, When};
 use crate::link::DeviceStatus;
 use crate::quantity::{Channel, MonoMs};
@@ -80,6 +80,8 @@ pub struct Live {
     pub zone: String,
     /// The banks, in the order of the configuration.
     pub banks: Vec<Bank>,
+    /// The branches of all banks, in the order of the configuration.
+    pub branches: Vec<Branch>,
     /// The devices.
     pub devices: Vec<DeviceWatch>,
     /// For ages.
@@ -112,6 +114,8 @@ pub struct LiveParts {
     pub zone: String,
     /// The banks with their state at the start.
     pub banks: Vec<(Bank, LiveBank)>,
+    /// The branches of all banks.
+    pub branches: Vec<Branch>,
     /// The devices.
     pub devices: Vec<DeviceWatch>,
     /// The clock.
@@ -141,6 +145,7 @@ impl Live {
             boat: parts.boat,
             zone: parts.zone,
             banks,
+            branches: parts.branches,
             devices: parts.devices,
             started: parts.clock.mono(),
             clock: parts.clock,

@@ -143,6 +143,7 @@ impl Boat {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
             banks: vec![(bank, resting)],
+            branches: Vec::new(),
             devices: vec![DeviceWatch {
                 name: "shunt".to_owned(),
                 bank: "house".to_owned(),

@@ -118,6 +118,5 @@ pub fn survey(
     Ok(surveyed)
 }
 
-
 #[cfg(test)]
 mod tests;

@@ -11,7 +11,7 @@ use tokio_util::sync::CancellationToken;
 use super::{Surveyed, Surveying, survey};
 use crate::daemon::notices::Notices;
 use crate::http::{RecordDone, RecordOrder, RecordReply};
-use crate::store::{Error, PassageEdit, Result, WriterHandle};
+use crate::store::{Error, Result, WriterHandle};
 
 /// How often samples are looked at while nothing calls for it sooner.
 const EVERY: Duration = Duration::from_secs(3600);
@@ -95,9 +95,9 @@ impl Parts {
     async fn obey(&self, order: RecordOrder) -> bool {
         match order {
             RecordOrder::Edit { edit, reply } => {
-                let text = words(&edit);
+                let asked = edit.clone();
                 let done = self.store.at_once(move |writer| writer.edit_passage(&edit)).await;
-                answer(reply, done.map(|id| RecordDone { id, text: format!("passage {id}: {text}") }))
+                answer(reply, done.map(|id| RecordDone { id, text: asked.done(id) }))
             }
             RecordOrder::StartTest { reply, .. } | RecordOrder::StopTest { reply, .. } => {
                 answer(reply, Err(Error::Passage("no capacity test can be started yet".to_owned())))
@@ -115,14 +115,4 @@ fn answer(reply: RecordReply, done: Result<RecordDone>) -> bool {
         other => other.to_string(),
     }));
     is_done
-}
-
-fn words(edit: &PassageEdit) -> &'static str {
-    match edit {
-        PassageEdit::Mark { .. } => "marked by hand; nothing that is found later changes it",
-        PassageEdit::Change { .. } => "changed by hand; nothing that is found later changes it",
-        PassageEdit::Merge { .. } => "made of several, with their names and notes",
-        PassageEdit::Split { .. } => "the later part of what was cut in two",
-        PassageEdit::Remove { .. } => "removed; it is not found again",
-    }
 }

@@ -68,8 +68,7 @@ impl<W: Watching> Walk<'_, W> {
         let Stretch { boot, from, to } = stretch;
         let (reader, instruments) = (self.reader, self.instruments);
         let main_series = &instruments.main.series;
-        let mut builder =
-            MinuteBuilder::new(main_series.gap_ms, instruments.monoblocs, instruments.branches, end);
+        let mut builder = MinuteBuilder::new(main_series.gap_ms, instruments.monoblocs, instruments.branches, end);
         let mut main = Feed::new(reader, main_series, boot, from + -main_series.gap_ms, to)?;
         let mut others = Others::new(reader, instruments, stretch)?;
         let mut track = match &instruments.track {
@@ -136,7 +135,8 @@ impl<W: Watching> Walk<'_, W> {
             .map(|(position, place)| (place, rows.channel(Some(position))))
             .filter(|(_, values)| !values.is_empty())
             .collect();
-        for (row, ((&time, &voltage_v), &current_a)) in rows.time_ms().iter().zip(voltage_v).zip(current_a).enumerate() {
+        for (row, ((&time, &voltage_v), &current_a)) in rows.time_ms().iter().zip(voltage_v).zip(current_a).enumerate()
+        {
             if voltage_v.is_nan() || current_a.is_nan() {
                 continue;
             }
@@ -173,7 +173,11 @@ fn monoblocs(instrument: &Instrument) -> impl Iterator<Item = (usize, usize)> {
 }
 
 impl<'r> Others<'r> {
-    fn new(reader: &'r Reader, instruments: &'r Instruments, Stretch { boot, from, to }: Stretch) -> Result<Others<'r>> {
+    fn new(
+        reader: &'r Reader,
+        instruments: &'r Instruments,
+        Stretch { boot, from, to }: Stretch,
+    ) -> Result<Others<'r>> {
         let feed = |other: &'r Instrument| {
             let feed = Feed::new(reader, &other.series, boot, from + -other.series.gap_ms, to)?;
             Ok((feed, other))

@@ -68,7 +68,8 @@ fn a_builder_that_goes_on_builds_the_same_minutes() {
     let whole = minutes(10_000, &samples);
     let cut = at(7);
     let mut builder = MinuteBuilder::new(10_000, 0, 0, Some(cut));
-    let before: Vec<_> = samples.iter().copied().filter(|row| (cut.mono.0 - 10_000..cut.mono.0).contains(&row.0)).collect();
+    let before: Vec<_> =
+        samples.iter().copied().filter(|row| (cut.mono.0 - 10_000..cut.mono.0).contains(&row.0)).collect();
     let columns = |pick: fn(&(i64, f64, f64)) -> f64| before.iter().map(pick).collect::<Vec<f64>>();
     let time_ms: Vec<i64> = before.iter().map(|row| row.0).collect();
     let (voltage_v, current_a) = (columns(|row| row.1), columns(|row| row.2));
@@ -76,10 +77,8 @@ fn a_builder_that_goes_on_builds_the_same_minutes() {
     builder.main(cut.mono.0 - MINUTE_MS, &rows);
     builder.leave(at(6));
     let rest: Vec<_> = samples.iter().copied().filter(|row| row.0 >= cut.mono.0).collect();
-    let again: Vec<Minute> = rest
-        .chunk_by(|a, b| a.0 / MINUTE_MS == b.0 / MINUTE_MS)
-        .filter_map(|rows| build(&mut builder, rows))
-        .collect();
+    let again: Vec<Minute> =
+        rest.chunk_by(|a, b| a.0 / MINUTE_MS == b.0 / MINUTE_MS).filter_map(|rows| build(&mut builder, rows)).collect();
     assert_eq!(again, whole[7..]);
 }
 
@@ -87,7 +86,10 @@ fn a_builder_that_goes_on_builds_the_same_minutes() {
 fn other_channels_come_with_their_meaning() {
     let mut builder = MinuteBuilder::new(10_000, 2, 1, None);
     let time_ms = [0, 10_000];
-    builder.main(0, &MainRows { time_ms: &time_ms, voltage_v: &[50.0; 2], current_a: &[0.0; 2], temperature_c: &[20.0; 2] });
+    builder.main(
+        0,
+        &MainRows { time_ms: &time_ms, voltage_v: &[50.0; 2], current_a: &[0.0; 2], temperature_c: &[20.0; 2] },
+    );
     for (name, value) in [("monobloc_2_v", 12.5), ("speed_over_ground_m_s", 1852.0 / 3600.0), ("balancer", 1.0)] {
         builder.lane(Lane::of_name(name).expect("known"), 10_000, &time_ms, &[value; 2]);
     }

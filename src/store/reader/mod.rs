@@ -16,6 +16,7 @@ mod skipped;
 mod stretches;
 mod summaries;
 mod unpacked;
+mod watched;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;

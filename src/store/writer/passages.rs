@@ -197,13 +197,7 @@ pub(super) fn set_span(tx: &Connection, id: i64, (begin, end): (Moment, Option<M
         "UPDATE passage SET boot = ?2, mono_ms = ?3, end_boot = ?4, end_mono_ms = ?5, summary = NULL, settled = 0
          WHERE id = ?1",
     )?
-    .execute(params![
-        id,
-        begin.boot.0,
-        begin.mono.0,
-        end.map(|end| end.boot.0),
-        end.map(|end| end.mono.0)
-    ])
+    .execute(params![id, begin.boot.0, begin.mono.0, end.map(|end| end.boot.0), end.map(|end| end.mono.0)])
     .map(drop)
 }
 
@@ -300,12 +294,6 @@ fn insert_found(tx: &Connection, bank: &str, Found { begin, end }: &Found) -> ru
     tx.prepare_cached(
         "INSERT INTO passage (bank, boot, mono_ms, end_boot, end_mono_ms, origin) VALUES (?1, ?2, ?3, ?4, ?5, 'found')",
     )?
-    .execute(params![
-        bank,
-        begin.boot.0,
-        begin.mono.0,
-        end.map(|end| end.boot.0),
-        end.map(|end: Moment| end.mono.0)
-    ])
+    .execute(params![bank, begin.boot.0, begin.mono.0, end.map(|end| end.boot.0), end.map(|end: Moment| end.mono.0)])
     .map(drop)
 }
