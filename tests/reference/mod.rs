@@ -3,6 +3,7 @@
 mod charging;
 mod kalman_vectors;
 mod model_traces;
+mod passages;
 mod peukert;
 mod real_vrla;
 mod rest_voltage;
