@@ -5,10 +5,11 @@ use serde::{Deserialize, Serialize};
 use super::Surveying;
 use super::walk::Watching;
 use crate::health::balance::Balance;
+use crate::health::cycles::{Rainflow, Swing};
 use crate::health::resistance::Steps;
 use crate::health::usage::{Days, Loops};
-use crate::health::{Aboard, Findings, FixMark, Out};
-use crate::passage::{Finder, Found};
+use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Span};
+use crate::passage::{Finder, Found, Miles};
 use crate::quantity::{Minute, Moment, Reading};
 
 /// What came of a stretch.
@@ -27,7 +28,12 @@ pub struct Watches {
     balance: Balance,
     days: Days,
     loops: Loops,
+    rainflow: Rainflow<Moment>,
+    miles: Miles,
 }
+
+/// Swings of the reckoned charge below this are no cycles, ratio: corrections of the reckoning are as large (assumed).
+const LEAST_SWING: f64 = 0.01;
 
 impl Watches {
     pub fn new(aboard: &Aboard<'_>) -> Watches {
@@ -38,6 +44,8 @@ impl Watches {
             balance: Balance::new(aboard),
             days: Days::new(aboard),
             loops: Loops::new(aboard),
+            rainflow: Rainflow::new(LEAST_SWING),
+            miles: Miles::default(),
         }
     }
 }
@@ -55,7 +63,7 @@ impl Watching for Eyes<'_> {
     }
 
     fn minute(&mut self, minute: &Minute) {
-        let Watches { finder, capacity, resistance, balance, days, loops } = &mut *self.watches;
+        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles } = &mut *self.watches;
         let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
         finder.minute(aboard, &self.work.rules, minute, &mut self.made.passages);
         capacity.minute(aboard, minute, out);
@@ -63,6 +71,11 @@ impl Watching for Eyes<'_> {
         balance.minute(aboard, minute, out);
         days.minute(aboard, minute, out);
         loops.minute(aboard, minute, out);
+        miles.minute(aboard, &self.work.rules, minute);
+        if let Some(soc) = minute.soc {
+            let closed = rainflow.take(minute.at, soc.soc);
+            out.findings.extend(closed.into_iter().map(|swing| Finding::Cycle(cycle(swing))));
+        }
     }
 
     fn fix(&mut self, fix: &FixMark) {
@@ -73,4 +86,9 @@ impl Watching for Eyes<'_> {
         balance.fix(aboard, fix, out);
         loops.fix(aboard, fix, out);
     }
+}
+
+fn cycle(swing: Swing<Moment>) -> Cycle {
+    let Swing { range, mean, count, from, to } = swing;
+    Cycle { span: Span { from, to }, range, mean, count }
 }
