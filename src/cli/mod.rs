@@ -7,6 +7,7 @@ mod check;
 mod copied;
 mod demo;
 mod events;
+mod export;
 mod failure;
 mod health;
 mod import;
@@ -15,6 +16,7 @@ mod paper;
 mod passages;
 mod progress;
 mod reckon;
+mod report;
 mod rereckon;
 mod restore;
 mod trace;
@@ -56,6 +58,13 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Write a report of a passage or of a bank's health: one HTML file to print or send
+    Report(report::ReportArguments),
+    /// Write what the store has to files: samples, days, passages, capacity findings, events
+    ///
+    /// With --format parquet and a folder for --out the files lie by boat, bank and month (vessel=/bank=/year=/month=), so
+    /// that the folders of many boats, laid into one, are one data set for any engine that reads Parquet.
+    Export(export::ExportArguments),
     /// Copy the store to a file, while the daemon runs, and check the copy
     Backup(backup::BackupArguments),
     /// Check a copy and put it back in the place of the store, which is kept under another name
@@ -118,6 +127,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Report(arguments) => report::report(&arguments),
+        Command::Export(arguments) => export::export(&arguments),
         Command::Backup(arguments) => backup::backup(&arguments),
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),

@@ -210,6 +210,9 @@ pub struct UseDay {
     pub full_s: f64,
     /// Load while nothing seemed to be switched on, A (≥ 0), where there was such a time.
     pub standing_a: Option<Estimate>,
+    /// Charge put in below 0 °C, Ah.
+    #[serde(default)]
+    pub cold_charge_ah: f64,
     /// Current that belongs to no branch, A (positive charges), where all branches but the computed one are measured.
     pub unaccounted_a: Option<Estimate>,
 }

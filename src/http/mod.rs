@@ -23,6 +23,7 @@ mod readers;
 mod record;
 mod record_order;
 mod recorded;
+mod report;
 mod stream;
 mod view;
 mod words;
@@ -45,6 +46,7 @@ pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
 pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
+pub use report::Reported;
 pub use view::EventView;
 
 #[derive(OpenApi)]
@@ -75,6 +77,8 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(passage_edits::split))
         .routes(routes!(passages::span_ledger))
         .routes(routes!(record::bank_record))
+        .routes(routes!(report::health))
+        .routes(routes!(report::passage))
         .routes(routes!(stream::live))
         .split_for_parts();
     let document = document.to_json().expect("the document is plain data and always becomes JSON");

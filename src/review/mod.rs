@@ -7,6 +7,7 @@ mod moments;
 mod notes;
 mod passages;
 pub mod record;
+pub mod report;
 mod series;
 pub mod stretches;
 mod values;

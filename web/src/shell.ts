@@ -1,10 +1,10 @@
 /** What stays around every page: boat, banks, time, pages, light. */
 import type { Bank, Boat } from "./api";
-import { el, setText } from "./dom";
+import { el, inner, setText } from "./dom";
 import { clock, day } from "./format";
 import { present, type Live } from "./live";
 import { CHOICES, choice, choose } from "./palette";
-import { address, type Page } from "./route";
+import { address, PAGES, type Page } from "./route";
 import { words } from "./words";
 
 type Go = (page: Page, query: Record<string, string | null>) => void;
@@ -40,7 +40,7 @@ export class Shell {
       el(
         "nav",
         { class: "pages", "aria-label": words.nav.pages },
-        ...(["now", "history"] as const).map((each) => this.link(each, bank, words.page[each], each === page, "page")),
+        ...PAGES.map((each) => this.link(each, bank, words.page[each], each === page, "page")),
       ),
       lightControl(),
     );
@@ -53,20 +53,7 @@ export class Shell {
 
   private link(page: Page, bank: Bank | undefined, text: string, here: boolean, current: string): HTMLElement {
     const query = { bank: bank?.name ?? null };
-    return el(
-      "a",
-      {
-        href: address(page, query),
-        "aria-current": here ? current : undefined,
-        onclick: (event) => {
-          const mouse = event as MouseEvent;
-          if (mouse.ctrlKey || mouse.metaKey || mouse.shiftKey) return;
-          event.preventDefault();
-          this.go(page, query);
-        },
-      },
-      text,
-    );
+    return inner({ href: address(page, query), "aria-current": here ? current : undefined }, () => this.go(page, query), text);
   }
 
   private tick(): void {

@@ -115,4 +115,3 @@ pub fn survey(
     }
     Ok(surveyed)
 }
-

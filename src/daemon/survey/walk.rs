@@ -60,8 +60,7 @@ impl Walk<'_> {
         let Stretch { boot, from, to } = stretch;
         let (reader, instruments) = (self.reader, self.instruments);
         let main_series = &instruments.main.series;
-        let mut builder =
-            MinuteBuilder::new(main_series.gap_ms, instruments.monoblocs, instruments.branches, end);
+        let mut builder = MinuteBuilder::new(main_series.gap_ms, instruments.monoblocs, instruments.branches, end);
         let mut main = Feed::new(reader, main_series, boot, from + -main_series.gap_ms, to)?;
         let mut others = Others::new(reader, instruments, stretch)?;
         let mut track = match &instruments.track {
@@ -129,7 +128,8 @@ impl Walk<'_> {
             .map(|(position, place)| (place, rows.channel(Some(position))))
             .filter(|(_, values)| !values.is_empty())
             .collect();
-        for (row, ((&time, &voltage_v), &current_a)) in rows.time_ms().iter().zip(voltage_v).zip(current_a).enumerate() {
+        for (row, ((&time, &voltage_v), &current_a)) in rows.time_ms().iter().zip(voltage_v).zip(current_a).enumerate()
+        {
             if voltage_v.is_nan() || current_a.is_nan() {
                 continue;
             }
@@ -166,7 +166,11 @@ fn monoblocs(instrument: &Instrument) -> impl Iterator<Item = (usize, usize)> {
 }
 
 impl<'r> Others<'r> {
-    fn new(reader: &'r Reader, instruments: &'r Instruments, Stretch { boot, from, to }: Stretch) -> Result<Others<'r>> {
+    fn new(
+        reader: &'r Reader,
+        instruments: &'r Instruments,
+        Stretch { boot, from, to }: Stretch,
+    ) -> Result<Others<'r>> {
         let feed = |other: &'r Instrument| {
             let feed = Feed::new(reader, &other.series, boot, from + -other.series.gap_ms, to)?;
             Ok((feed, other))

@@ -159,11 +159,7 @@ impl Rest {
     #[must_use]
     pub fn weight(&self, bank: &Bank, sign: f64) -> Weight {
         let below = bank.preset().voltage.shape.knee_below;
-        Weight {
-            soc: self.soc,
-            per_v: sign / self.slope_v,
-            knee: sign * ((below - self.soc) / below).clamp(0.0, 1.0),
-        }
+        Weight { soc: self.soc, per_v: sign / self.slope_v, knee: sign * ((below - self.soc) / below).clamp(0.0, 1.0) }
     }
 }
 

@@ -21,8 +21,8 @@ pub struct Point {
     pub std_dev: f64,
 }
 
-pub fn lab(points:&[Point], threshold:f64, prior:&Prior)->Option<(Forecast,f64,f64)> {
-    let d=scatter::digest(points);
-    let f=forecast::forecast(&d.bins,threshold,prior)?;
-    Some((f,d.run,d.bins[d.bins.len()/2].std_dev))
+pub fn lab(points: &[Point], threshold: f64, prior: &Prior) -> Option<(Forecast, f64, f64)> {
+    let d = scatter::digest(points);
+    let f = forecast::forecast(&d.bins, threshold, prior)?;
+    Some((f, d.run, d.bins[d.bins.len() / 2].std_dev))
 }

@@ -138,4 +138,3 @@ fn run_length(errors: &[f64]) -> f64 {
     let positive: f64 = (1..errors.len() / 3).map(correlation).take_while(|r| *r > 0.0).sum();
     1.0 + 2.0 * positive
 }
-

@@ -60,19 +60,20 @@ impl Prior {
     /// `each` shapes of either part, spread evenly by Halton's sequence, so that the same findings give the same forecast.
     pub(super) fn shapes(&self, each: u32) -> impl Iterator<Item = Shape> + '_ {
         let chance = f64::from(each).recip();
-        (1..=each).flat_map(move |i| {
-            let [a, b, c, d, e] = [2, 3, 5, 7, 11].map(|base| halton(i, base));
-            let learned = self.population.shape([a, b, c, d], self.seen * chance);
-            let anything = Shape {
-                bend: 2.0 * a - 1.0,
-                scale: 0.002 * 25.0_f64.powf(b),
-                knee_at: 0.20 * c,
-                ratio: if e < 0.9 { 1.5 * 10.0_f64.powf(d) } else { 1.0 },
-                chance: (1.0 - self.seen) * chance,
-            };
-            [learned, anything]
-        })
-        .filter(|shape| shape.chance > 0.0)
+        (1..=each)
+            .flat_map(move |i| {
+                let [a, b, c, d, e] = [2, 3, 5, 7, 11].map(|base| halton(i, base));
+                let learned = self.population.shape([a, b, c, d], self.seen * chance);
+                let anything = Shape {
+                    bend: 2.0 * a - 1.0,
+                    scale: 0.002 * 25.0_f64.powf(b),
+                    knee_at: 0.20 * c,
+                    ratio: if e < 0.9 { 1.5 * 10.0_f64.powf(d) } else { 1.0 },
+                    chance: (1.0 - self.seen) * chance,
+                };
+                [learned, anything]
+            })
+            .filter(|shape| shape.chance > 0.0)
     }
 }
 

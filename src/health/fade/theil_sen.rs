@@ -51,7 +51,8 @@ pub(crate) fn theil_sen_of_runs(points: &[(f64, f64)], confidence: f64, run: f64
         slopes.extend(points[i + 1..].iter().filter(|b| b.0 > a.0).map(|b| (b.1 - a.1) / (b.0 - a.0)));
     }
     let slope = median(&mut slopes)?;
-    let [mut xs, mut ys] = [0, 1].map(|of| points.iter().map(|p| if of == 0 { p.0 } else { p.1 }).collect::<Vec<f64>>());
+    let [mut xs, mut ys] =
+        [0, 1].map(|of| points.iter().map(|p| if of == 0 { p.0 } else { p.1 }).collect::<Vec<f64>>());
     let intercept = median(&mut ys)? - slope * median(&mut xs)?;
     // Kendall's score has this variance where there is no trend; `xs` and `ys` are sorted by now.
     let score_std_dev = ((pairs_variance(xs.len()) - ties(&xs) - ties(&ys)) / 18.0 * run.max(1.0)).max(0.0).sqrt();

@@ -118,8 +118,7 @@ impl Model {
             for j in 0..KNOTS {
                 // A little of each knot's own keeps the covariance positive.
                 let own = if i == j { (0.05 * shape.wave_v).powi(2) } else { 0.0 };
-                normal.covariance[at::SHAPE + i][at::SHAPE + j] =
-                    shape.covariance(knot_soc(i), knot_soc(j)) + own;
+                normal.covariance[at::SHAPE + i][at::SHAPE + j] = shape.covariance(knot_soc(i), knot_soc(j)) + own;
             }
         }
         normal

@@ -95,7 +95,8 @@ impl Reader {
             range.boot == boot && range.from < range.to
         });
         self.note_set_aside(id, &ranges)?;
-        let pieces = extent.into_iter().flat_map(|extent| ranges.iter().map(move |range| Piece { range: *range, extent }));
+        let pieces =
+            extent.into_iter().flat_map(|extent| ranges.iter().map(move |range| Piece { range: *range, extent }));
         Ok(self.walk(id, snapshot, pieces.collect()))
     }
 
