@@ -12,6 +12,7 @@ mod feed;
 mod instruments;
 mod look;
 mod shelf;
+mod summaries;
 pub mod task;
 mod walk;
 mod watches;
@@ -104,8 +105,8 @@ pub fn survey(
             work.bank.title, boot.0
         )
     }));
-    if look.all(&course, shelf, &mut surveyed, progress)?.is_some() {
-        surveyed.complete = true;
+    if let Some(at) = look.all(&course, shelf, &mut surveyed, progress)? {
+        surveyed.complete = summaries::work_out(&look, &course, at, shelf)?;
     }
     for row in reader.take_unreadable() {
         surveyed.notes.push(format!("{}: {}", work.bank.title, row.text()));
@@ -115,3 +116,7 @@ pub fn survey(
     }
     Ok(surveyed)
 }
+
+
+#[cfg(test)]
+mod tests;

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Surveying;
+use super::walk::Watching;
 use crate::health::{Aboard, FixMark, Out};
 use crate::passage::{Finder, Found};
 use crate::quantity::{Minute, Moment, Reading};
@@ -25,16 +26,24 @@ impl Watches {
         Watches { finder: Finder::default() }
     }
 
-    /// A sample of the main device; `monobloc_v` is NaN where none is known.
-    pub fn reading(&mut self, _aboard: &Aboard<'_>, _at: Moment, _reading: &Reading, _monobloc_v: &[f64]) {}
+}
 
-    /// A minute, after its samples.
-    pub fn minute(&mut self, work: &Surveying, minute: &Minute, made: &mut Made) {
-        self.finder.minute(&work.aboard(), &work.rules, minute, &mut made.passages);
+/// The watches at work.
+pub struct Eyes<'a> {
+    pub work: &'a Surveying,
+    pub watches: &'a mut Watches,
+    pub made: Made,
+}
+
+impl Watching for Eyes<'_> {
+    fn reading(&mut self, _at: Moment, _reading: &Reading, _monobloc_v: &[f64]) {}
+
+    fn minute(&mut self, minute: &Minute) {
+        let (watches, made) = (&mut *self.watches, &mut self.made);
+        watches.finder.minute(&self.work.aboard(), &self.work.rules, minute, &mut made.passages);
     }
 
-    /// A fix, after the minute that holds it.
-    pub fn fix(&mut self, _work: &Surveying, fix: &FixMark, _made: &mut Made) {
-        self.finder.fix(fix);
+    fn fix(&mut self, fix: &FixMark) {
+        self.watches.finder.fix(fix);
     }
 }
