@@ -12,6 +12,7 @@ mod normal;
 mod record;
 pub mod resistance;
 mod robust;
+pub mod stress;
 #[cfg(test)]
 mod toys;
 pub mod usage;
