@@ -82,7 +82,7 @@ impl Score {
     fn add(&mut self, cell: &Cell, prior: Prior) {
         let seen: Vec<Point> = cell.points.iter().copied().filter(|p| p.x <= 0.6 * cell.end).collect();
         let terms = Terms { threshold: END, least_span: 50.0, prior };
-        let (Ok(Crossing::Ahead(forecast) | Crossing::Passed(forecast))) = fade(&seen, &terms).crossing else {
+        let Ok(Crossing::Ahead(forecast) | Crossing::Passed(forecast)) = fade(&seen, &terms).crossing else {
             self.silent += 1.0;
             return;
         };

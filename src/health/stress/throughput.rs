@@ -16,23 +16,18 @@ fn factor(c_rate: f64) -> f64 {
     pair[0].1 * (pair[1].1 / pair[0].1).powf(part)
 }
 
-/// What the law multiplies `Ah^0.55` by, for a loss as a ratio.
-fn scale(c_rate: f64, temperature_c: f64) -> f64 {
-    factor(c_rate) * ((-31_700.0 + 370.3 * c_rate) / (GAS_CONSTANT * (temperature_c + ZERO_C))).exp() / 100.0
-}
-
 /// Capacity lost, ratio: `B exp((-31700 + 370.3 C) / (R T)) Ah^0.55` percent, with `Ah` the charge that a cell of 2.2 Ah has
 /// moved, at a rate C (1/h) and temperature. Source: J. Wang et al., J. Power Sources 196 (2011) 3942, law and factors as quoted in
 /// public notes (read there). Measured at C/2 to 10 C, 15 to 60 °C.
 #[must_use]
 pub fn lithium_iron_loss(c_rate: f64, temperature_c: f64, cell_ah: f64) -> f64 {
-    scale(c_rate, temperature_c) * cell_ah.max(0.0).powf(EXPONENT)
+    let pace = ((-31_700.0 + 370.3 * c_rate) / (GAS_CONSTANT * (temperature_c + ZERO_C))).exp();
+    factor(c_rate) * pace * cell_ah.max(0.0).powf(EXPONENT) / 100.0
 }
 
 /// Part of the life to a loss of `end_loss` (ratio, > 0) that was used by taking out `moved` times the rating, at a rate C (1/h)
 /// and temperature, by the same law: the charge moved over that which the law allows.
 #[must_use]
 pub fn lithium_iron_wear(c_rate: f64, temperature_c: f64, moved: f64, end_loss: f64) -> f64 {
-    let allowed_ah = (end_loss / scale(c_rate, temperature_c)).powf(EXPONENT.recip());
-    moved.max(0.0) * CELL_AH / allowed_ah
+    (lithium_iron_loss(c_rate, temperature_c, moved * CELL_AH) / end_loss).powf(EXPONENT.recip())
 }
