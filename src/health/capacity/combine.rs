@@ -33,8 +33,10 @@ mod at {
     /// ln of the capacity that rests tell over the capacity: 0 when new. The voltage of lead at rest follows the acid, and
     /// plates that wear out leave the acid what it was.
     pub const AGED: usize = 5;
+    /// The part of the fade that rests do not show.
+    pub const UNSHOWN: usize = 6;
     /// First knot of the curve's error, V a cell.
-    pub const CURVE: usize = 6;
+    pub const CURVE: usize = 7;
 }
 const N: usize = at::CURVE + KNOTS;
 
@@ -45,17 +47,19 @@ const RATING_STD_DEV: f64 = 0.05;
 /// Fade of a bank of which nothing is known, ln a year, and its 1 σ (assumed: 80 % after eight to twelve years).
 const FADE: (f64, f64) = (-0.02, 0.015);
 /// How far the fade strays in a year, ln a year (assumed: a knee trebles 2 % a year within a year or two).
-const FADE_DRIFT: f64 = 0.012;
+const FADE_DRIFT: f64 = 0.02;
 /// What the capacity does beside its fade in a year, 1 σ (assumed: sulphate and its going, seasons).
 const LEVEL_DRIFT: f64 = 0.005;
 /// How long a sensor's offset stays what it is, s (assumed: a year).
 const OFFSET_STAYS_S: f64 = YEAR_S;
-/// What part of the fade rests do not show, and how far what they show strays in a year, ln, for lead and lithium (assumed:
-/// lead loses plate, which rests do not show, and acid or water, which they do; lithium's curve belongs to its plates).
-const AGED_LEAD: (f64, f64) = (0.5, 0.025);
-const AGED_LITHIUM: (f64, f64) = (0.0, 0.005);
-/// How far the curve strays otherwise in a year, V a cell, all of it alike and its empty end against its full end (assumed).
-const CURVE_DRIFT_V: (f64, f64) = (0.002, 0.003);
+/// What part of the fade rests do not show and its 1 σ, for lead and lithium (assumed: lead loses plate, which rests do not
+/// show, and acid or water, which they do; lithium's curve belongs to its plates).
+const UNSHOWN_LEAD: (f64, f64) = (0.5, 0.35);
+const UNSHOWN_LITHIUM: (f64, f64) = (0.0, 0.15);
+/// How far what rests tell strays beside that in a year, ln (assumed).
+const AGED_DRIFT: f64 = 0.008;
+/// How far the curve strays in a year, V a cell, all of it alike and its empty end against its full end (assumed).
+const CURVE_DRIFT_V: (f64, f64) = (0.001, 0.001);
 /// Degrees of freedom of Student's t that weighs surprises (K. L. Lange, R. J. A. Little, J. M. G. Taylor, J. Am. Stat.
 /// Assoc. 84 (1989) 881: four serve where nothing better is known).
 const TAILS: f64 = 4.0;
@@ -88,6 +92,10 @@ impl Combined {
         std_dev[at::FADE] = FADE.1;
         std_dev[at::OFFSET] = bank.sensor.offset_a / bank.rated_capacity_ah;
         std_dev[at::RATE] = 1.0;
+        (mean[at::UNSHOWN], std_dev[at::UNSHOWN]) = match bank.chemistry.family() {
+            Family::Lead => UNSHOWN_LEAD,
+            Family::Lithium => UNSHOWN_LITHIUM,
+        };
         std_dev[at::KNEE] = bank.preset().voltage.shape.knee;
         let mut state = Gaussian::independent(mean, std_dev);
         for i in 0..KNOTS {
@@ -186,24 +194,22 @@ impl Combined {
         self.state.mean[at::OFFSET] *= stays;
         // A fade that drifts moves the level too: the cubic and the square of an integrated random walk.
         let drift = FADE_DRIFT * FADE_DRIFT;
-        let (unseen, strays) = match bank.chemistry.family() {
-            Family::Lead => AGED_LEAD,
-            Family::Lithium => AGED_LITHIUM,
-        };
-        self.state.mean[at::AGED] -= unseen * self.state.mean[at::FADE] * years;
+        let (fade, unshown) = (self.state.mean[at::FADE], self.state.mean[at::UNSHOWN]);
+        self.state.mean[at::AGED] -= unshown * fade * years;
         self.state.spread(
             &[
                 (at::LEVEL, at::FADE, years),
-                (at::AGED, at::FADE, -unseen * years),
+                (at::AGED, at::FADE, -unshown * years),
+                (at::AGED, at::UNSHOWN, -fade * years),
                 (at::OFFSET, at::OFFSET, stays - 1.0),
             ],
             &[
-                (at::AGED, strays * strays * years),
+                (at::AGED, AGED_DRIFT * AGED_DRIFT * years),
                 (at::LEVEL, LEVEL_DRIFT * LEVEL_DRIFT * years + drift * years.powi(3) / 12.0),
                 (at::OFFSET, offset * offset * (1.0 - stays * stays)),
             ],
         );
-        self.state.stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0)], drift * years);
+        self.state.stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0), (at::AGED, -unshown * years / 2.0)], drift * years);
         let level: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0));
         let tilt: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0 - knot_soc(i)));
         self.state.stir(&level, CURVE_DRIFT_V.0 * CURVE_DRIFT_V.0 * years);
