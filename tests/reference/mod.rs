@@ -6,6 +6,7 @@ mod fade_cells;
 mod kalman_vectors;
 mod load_steps;
 mod model_traces;
+mod passages;
 mod peukert;
 mod rainflow;
 mod real_vrla;
