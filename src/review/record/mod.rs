@@ -11,15 +11,22 @@ mod resistance;
 mod stored;
 mod stress;
 mod thin;
+mod trial_views;
+mod trials;
 mod usage;
+mod use_views;
 mod views;
 
 use jiff::tz::TimeZone;
 
+pub use trial_views::*;
+pub use trials::trial;
+pub use use_views::*;
 pub use views::*;
 
 use super::looked::Looked;
 use super::notes::clock_note;
+use super::standing::last_full;
 use super::values::rfc3339;
 use crate::battery::Bank;
 use crate::health::Aboard;
@@ -46,11 +53,12 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
     let bank = aboard.bank;
     let looked = Looked::at(reader, &bank.name)?;
     let stored = Stored::read(reader, &bank.name)?;
-    let last_full = usage::last_full(reader, &bank.name)?;
+    let last_full = last_full(reader, &bank.name)?;
+    let (tests, due, test_due) = trials::tests(reader, bank)?;
     let judged = fade::judge(bank, &stored.capacity);
     let capacity = capacity::capacity_view(bank, &stored.capacity);
     let usage = usage::use_view(&stored.days, &stored.loops, last_full, looked.to, zone);
-    let times = advise::Times { now: looked.to, since_full: usage.days_since_full, to_test: None };
+    let times = advise::Times { now: looked.to, since_full: usage.days_since_full, to_test: due.as_ref().zip(looked.to).map(|(due, now)| due.seconds_since(now) / 86_400.0) };
     let now = reach::Now {
         time: looked.to,
         capacity_ah: capacity.latest.as_ref().map_or(bank.rated_capacity_ah, |latest| latest.value),
@@ -69,8 +77,8 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
         notes: notes(reader, bank, &looked)?,
         capacity,
         fade: fade::fade_view(bank, &judged, &stored.capacity),
-        tests: Vec::new(),
-        test_due: DueView { time: None, text: String::new() },
+        tests,
+        test_due,
         resistance: resistance::resistance_views(&stored.resistance),
         balance: balance::balance_view(&stored.balance),
         usage,

@@ -1,6 +1,6 @@
 //! Energy against speed, and the reach that is left.
 
-use super::views::{ReachLeftView, ReachView, SpeedBinView};
+use super::use_views::{ReachLeftView, ReachView, SpeedBinView};
 use crate::battery::Bank;
 use crate::passage::{Held, Miles, miles_left};
 use crate::quantity::UtcMs;

@@ -2,7 +2,7 @@
 
 use super::fade::{Judged, YEAR_DAYS, forecast_of};
 use super::stored::Stored;
-use super::views::{StressView, YearsView};
+use super::use_views::{StressView, YearsView};
 use crate::battery::{Bank, Family};
 use crate::health::stress::{Believed, CycleLaw, Endured, Rules, partial_charge, stress_life};
 use crate::review::looked::Looked;

@@ -4,26 +4,16 @@ use jiff::tz::TimeZone;
 
 use super::months::months;
 use super::stored::{Dated, items};
-use super::views::{TemperatureHoursView, UseView};
+use super::use_views::{TemperatureHoursView, UseView};
 use crate::health::usage::{
     TEMPERATURE_EDGES_C, days_since_full, efficiency, hours_by_temperature, shares_of_charge, time_to_full,
 };
 use crate::health::{FullLoop, UseDay};
 use crate::quantity::{Estimate, UtcMs};
-use crate::reckoning::FixKind;
 use crate::review::values::{BandView, rfc3339};
-use crate::store::{Reader, Result};
 
 /// Ways from full to full that tell how charging goes now.
 const USUAL_LOOPS: usize = 20;
-/// Fixes that are looked through for the last full one.
-const MOST_FIXES: usize = 10_000;
-
-/// When the bank was full last.
-pub(super) fn last_full(reader: &Reader, bank: &str) -> Result<Option<UtcMs>> {
-    let fixes = reader.fixes(bank, UtcMs(i64::MIN), UtcMs(i64::MAX), MOST_FIXES)?;
-    Ok(fixes.into_iter().find(|stored| stored.fix.kind == FixKind::Full.word()).and_then(|stored| stored.utc))
-}
 
 /// What the days and the ways from full to full come to. `now` is the last moment that was looked at.
 pub(super) fn use_view(
