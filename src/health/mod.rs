@@ -12,6 +12,7 @@ mod normal;
 mod record;
 pub mod resistance;
 mod robust;
+pub mod stress;
 mod test;
 #[cfg(test)]
 mod toys;
