@@ -26,12 +26,14 @@ pub(super) struct Bin {
 /// The points in few words.
 #[derive(Debug, Clone)]
 pub(super) struct Digest {
+    /// What can be used, as (x, ratio), in the order of x.
+    pub pairs: Vec<(f64, f64)>,
     /// In the order of x.
     pub bins: Vec<Bin>,
     /// So many neighbouring points say together what an independent one would; 1 or more.
     pub run: f64,
-    /// Points that were taken.
-    pub count: usize,
+    /// The same for neighbouring bins.
+    pub bins_alike: f64,
 }
 
 /// Sorts, drops what is not finite, and brings the rest down to bins of equal width in x.
@@ -43,16 +45,17 @@ pub(super) fn digest(points: &[Point]) -> Digest {
     let mut taken: Vec<Point> = points.iter().filter(usable).copied().collect();
     taken.sort_by(|a, b| a.x.total_cmp(&b.x));
     let (Some(first), Some(last)) = (taken.first().copied(), taken.last().copied()) else {
-        return Digest { bins: Vec::new(), run: 1.0, count: 0 };
+        return Digest { pairs: Vec::new(), bins: Vec::new(), run: 1.0, bins_alike: 1.0 };
     };
     let pairs: Vec<(f64, f64)> = taken.iter().map(|p| (p.x, p.ratio)).collect();
     let (observed, run) = scatter(&pairs);
     let width = (last.x - first.x) / count_f64(MOST_BINS);
-    let bins = taken
+    let bins: Vec<Bin> = taken
         .chunk_by(|a, b| width <= 0.0 || bin_of(a.x - first.x, width) == bin_of(b.x - first.x, width))
         .filter_map(|group| bin(group, observed, run))
         .collect();
-    Digest { bins, run, count: taken.len() }
+    let bins_alike = (run * count_f64(bins.len()) / count_f64(taken.len())).max(1.0);
+    Digest { pairs, bins, run, bins_alike }
 }
 
 /// Number of the bin, as a whole real number; the last point belongs to the last bin.
