@@ -60,7 +60,7 @@ const button = (page, text) => page.locator("main button:visible", { hasText: te
 const outcome = (page, text) => page.waitForFunction((wanted) => [...document.querySelectorAll(".outcome")].some((each) => each.textContent === wanted), text);
 
 for (const size of SIZES) {
-  for (const palette of PALETTES) {
+  for (const palette of ["day", "night"]) {
     test(`passages_are_listed_newest_first_at_${size.width}x${size.height}_by_${palette}`, async () => {
       const { page, faults, close } = await open(browser, "/passages", size, palette);
       await ready(page);
@@ -73,7 +73,8 @@ for (const size of SIZES) {
       await sound(page, palette, faults);
       await close();
     });
-
+  }
+  for (const palette of PALETTES) {
     test(`a_passage_shows_its_picture_and_sums_at_${size.width}x${size.height}_by_${palette}`, async () => {
       const { page, faults, close } = await open(browser, "/", size, palette);
       await invented(page);

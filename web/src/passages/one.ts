@@ -11,7 +11,7 @@ import { reason } from "../now/terms";
 import { onPalette } from "../palette";
 import { record, reports, type OnePassage, type Passage } from "../record";
 import { address } from "../route";
-import { factList, table } from "../tables";
+import { factList, table, value } from "../tables";
 import { words } from "../words";
 import { ChangeSection, describeSection, type Then } from "./edit";
 import { ledgerSection } from "./ledger";
@@ -93,7 +93,7 @@ export class OneView {
     const w = words.passages;
     const { summary } = passage;
     const span = spanOf(passage, reader);
-    const rows = summary ? extremes(summary, span, reader) : [];
+    const rows = (summary ? extremes(summary, span, reader) : []).map(({ name, least, most }) => ({ cells: [[name], value(...least), value(...most)] }));
     this.parts.replaceChildren(
       el("section", { class: "summary" }, el("h2", {}, w.summary.name), summary ? factList(facts(summary, bank, span, reader)) : el("p", { class: "sub" }, w.notSummed)),
       ledgerSection(ledger),

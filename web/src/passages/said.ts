@@ -5,8 +5,7 @@ import type { Part } from "../history/stack";
 import { fromTo, length } from "../range";
 import type { At, BandedSoc, Passage, Summary } from "../record";
 import { pieces, type Piece } from "../sentence";
-import type { Fact, Row } from "../tables";
-import { value } from "../tables";
+import type { Fact } from "../tables";
 import { words } from "../words";
 import { civil } from "../zone";
 
@@ -159,13 +158,19 @@ export function momentIn(ms: number, span: Part | null, { present, zone }: Reade
   return oneDay ? clock(ms, zone) : dayAndClock(ms, zone, present);
 }
 
-/** Least and greatest of what was measured, each with its moment. */
-export function extremes(summary: Summary, span: Part | null, reader: Reader): Row[] {
+/** Least and greatest of one quantity, each with its moment. */
+export interface Extreme {
+  name: string;
+  least: [string, string];
+  most: [string, string];
+}
+
+export function extremes(summary: Summary, span: Part | null, reader: Reader): Extreme[] {
   const w = words.passages.extremes;
-  const cell = (at: At | null, unit: (v: number) => Quantity) => {
-    if (!at) return value(NONE);
+  const cell = (at: At | null, unit: (v: number) => Quantity): [string, string] => {
+    if (!at) return [NONE, ""];
     const when = time(at.time);
-    return value(joined(unit(at.value)), when === null ? "" : momentIn(when, span, reader));
+    return [joined(unit(at.value)), when === null ? "" : momentIn(when, span, reader)];
   };
   const rows: [string, At | null, At | null, (v: number) => Quantity][] = [
     [w.voltage, summary.voltage_min, summary.voltage_max, voltage],
@@ -173,5 +178,7 @@ export function extremes(summary: Summary, span: Part | null, reader: Reader): R
     [w.power, summary.power_min, summary.power_max, (p) => power(p, true)],
     [w.temperature, summary.temperature_min, summary.temperature_max, temperature],
   ];
-  return rows.filter(([, least, most]) => least ?? most).map(([name, least, most, unit]) => ({ cells: [[name], cell(least, unit), cell(most, unit)] }));
+  return rows
+    .filter(([, least, most]) => least ?? most)
+    .map(([name, least, most, unit]) => ({ name, least: cell(least, unit), most: cell(most, unit) }));
 }
