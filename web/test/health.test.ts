@@ -73,7 +73,7 @@ describe("the picture of capacity", () => {
   it("reaches_to_where_the_end_of_life_is_sure_and_no_further", () => {
     const latest = Date.parse(old.fade.end_of_life!.latest!);
     expect(shown.to).toBeGreaterThan(latest);
-    expect(shown.to).toBeLessThan(Date.parse(old.fade.forecast.at(-1)!.time) + 0.1 * (latest - shown.from));
+    expect(shown.to).toBeLessThan(Date.parse(old.fade.forecast.at(-1)!.time!) + 0.1 * (latest - shown.from));
     expect(shown.bottom).toBeLessThan(0.8);
     expect(shown.top).toBeGreaterThan(1);
   });
@@ -108,23 +108,25 @@ describe("tables", () => {
     expect(resisting(young.resistance)[0]!.second?.more).toBe("no trend yet");
   });
   it("balance_shows_a_dash_where_nothing_was_compared", () => {
-    const balance = { ...old.balance!, now: [{ state: "load" as const, monobloc: 2, deviation_v: -0.214, days: 4 }] };
-    expect(balanceRows(balance)).toEqual([{ monobloc: 2, cells: ["\u2013", "\u2212214\u202fmV", "\u2013"] }]);
+    const one = { state: "load" as const, monobloc: 2, deviation_v: -0.214, contact_open_v: null, contact_closed_v: null, days: 4 };
+    const rows = (now: HealthRecord["balance"]["now"]) => balanceRows({ ...old.balance, now });
+    expect(rows([one])).toEqual([{ monobloc: 2, cells: [["\u2013", ""], ["\u2212214\u202fmV", ""], ["\u2013", ""]] }]);
+    expect(rows([{ ...one, contact_open_v: -0.22, contact_closed_v: -0.08 }])[0]!.cells[1]![1]).toBe("balancer off \u2212220\u202fmV, on \u221280\u202fmV");
   });
   it("the_spread_is_compared_with_its_first_only_after_a_month", () => {
     const spread = [
       { time: "2026-11-01T00:00:00Z", state: "rest" as const, spread_v: 0.03 },
       { time: "2026-11-20T00:00:00Z", state: "rest" as const, spread_v: 0.04 },
     ];
-    expect(spreads({ ...old.balance!, spread }, "UTC")[0]).toEqual({ text: "40\u202fmV", more: "" });
+    expect(spreads({ ...old.balance, spread }, "UTC")[0]).toEqual({ text: "40\u202fmV", more: "" });
     const long = [{ ...spread[0]!, time: "2024-03-01T00:00:00Z" }, spread[1]!];
-    expect(spreads({ ...old.balance!, spread: long }, "UTC")[0]).toEqual({ text: "40\u202fmV", more: "30\u202fmV in Mar 2024" });
+    expect(spreads({ ...old.balance, spread: long }, "UTC")[0]).toEqual({ text: "40\u202fmV", more: "30\u202fmV in Mar 2024" });
   });
   it("use_leaves_out_what_is_not_known_and_minds_what_is_unaccounted_for", () => {
-    const names = useFacts(young.use!, reader).map(({ name }) => name);
+    const names = useFacts(young.use, reader).map(({ name }) => name);
     expect(names).not.toContain("Kept of what is charged");
-    expect(useFacts(old.use!, reader).find(({ name }) => name === "Unaccounted for")?.class).toBe("minded");
-    expect(useFacts({ ...young.use!, days_since_full: null, last_full: null }, reader)[0]).toMatchObject({ text: "not seen full yet", more: "" });
+    expect(useFacts(old.use, reader).find(({ name }) => name === "Unaccounted for")?.class).toBe("minded");
+    expect(useFacts({ ...young.use, days_since_full: null, last_full: null }, reader)[0]).toMatchObject({ text: "not seen full yet", more: "" });
   });
   it("tenths_stand_with_the_fullest_first_and_small_shares_keep_a_decimal", () => {
     const rows = tenthBars([0, 0, 0.004, 0, 0, 0, 0, 0, 0, 0.996]);
@@ -137,10 +139,10 @@ describe("tables", () => {
     expect(rows.map(({ name }) => name)).toEqual(["below 0\u202f°C", "0 to 10\u202f°C", "40\u202f°C and above"]);
   });
   it("years_left_are_rounded_outward", () => {
-    const left = (low: number, high: number) => stressFacts({ ...old.stress!, remaining_years: { low, high } })[1]!.text;
+    const left = (low: number, high: number) => stressFacts({ ...old.stress, remaining_years: { low, high } })[1]!.text;
     expect(left(2.86, 6.12)).toBe("2.8 to 6.2 years");
     expect(left(11.7, 24.2)).toBe("11 to 25 years");
     expect(left(11.7, 240)).toBe("11 years or more");
-    expect(stressFacts(young.stress!)[0]!.text).toBe("not known yet");
+    expect(stressFacts(young.stress)[0]!.text).toBe("not known yet");
   });
 });

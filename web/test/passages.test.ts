@@ -50,8 +50,8 @@ function summary(change: Partial<Summary> = {}): Summary {
 
 const passage = (change: Partial<Passage> = {}): Passage => ({
   id: 4,
-  name: null,
-  note: null,
+  name: "",
+  note: "",
   origin: "found",
   begin: "2026-11-24T09:00:00Z",
   end: "2026-11-24T15:00:00Z",
@@ -97,10 +97,10 @@ describe("what is said of it", () => {
   it("says_what_is_still_to_come", () => {
     expect(text(sentence(passage({ summary: null })))).toMatch(/^Not summed up yet/);
     expect(text(sentence(passage({ summary: null, going_on: true, end: null })))).toMatch(/^Under way\. Not summed up yet/);
-    expect(text(sentence(passage({ settled: false })))).toMatch(/reconciled at the next fix\.$/);
   });
   it("nothing_that_flowed_is_a_dash", () => {
     expect(flow(0, 0)).toEqual(["\u2013", ""]);
+    expect(flow(null, null)).toEqual(["not known", ""]);
     expect(flow(12.34, 640)).toEqual(["12.3\u202fAh", "0.64\u202fkWh"]);
     expect(text(sentence(passage({ summary: summary({ charge_in_ah: 0 }) })))).toContain("nothing back into it.");
   });
@@ -113,6 +113,7 @@ describe("what is said of it", () => {
       load: "8.2\u202fA",
     });
     expect(lineOf(passage({ summary: null }), reader)).toBeNull();
+    expect(lineOf(passage({ begin: null, summary: summary({ duration_s: null, covered_s: 5400 }) }), reader)?.lasted).toBe("1 h 30 min");
   });
 });
 

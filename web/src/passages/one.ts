@@ -89,14 +89,14 @@ export class OneView {
     const reader = this.reader();
     this.showHead(passage, reader);
     this.say.replaceChildren(...sentence(passage).map((piece) => el("span", { class: piece.tone }, piece.text)));
-    this.notes.replaceChildren(...notes.map((note) => el("p", { class: "minded" }, note)));
+    this.notes.replaceChildren(...notes.map((note) => el("p", {}, note)));
     const w = words.passages;
     const { summary } = passage;
     const span = spanOf(passage, reader);
     const rows = (summary ? extremes(summary, span, reader) : []).map(({ name, least, most }) => ({ cells: [[name], value(...least), value(...most)] }));
     this.parts.replaceChildren(
       el("section", { class: "summary" }, el("h2", {}, w.summary.name), summary ? factList(facts(summary, bank, span, reader)) : el("p", { class: "sub" }, w.notSummed)),
-      ledgerSection(ledger),
+      ledgerSection(ledger, passage.going_on),
       el(
         "section",
         { class: "extremes" },
