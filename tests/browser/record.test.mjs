@@ -237,6 +237,21 @@ test("name_and_note_are_kept_and_a_passage_is_marked_by_hand", async () => {
   await close();
 });
 
+test("text_twice_as_large_reaches_beyond_no_edge", async () => {
+  const { page, faults, close } = await open(browser, "/", SIZES[0], "day");
+  await invented(page);
+  await page.route(/\/api\/v1\/banks\/[^/]+\/record$/, (route) => route.fulfill({ json: record("drive", banks.drive, Date.now() / 1000) }));
+  for (const [path, shown] of [["/passages", ".passage-list"], ["/passages?passage=7", ".ledger-part"], ["/health", ".record .use"]]) {
+    await page.goto(base + path);
+    await page.evaluate(() => (document.documentElement.style.fontSize = "200%"));
+    await page.waitForSelector(shown);
+    await page.waitForTimeout(300);
+    assert.equal(await overflow(page), 0, path);
+  }
+  assert.deepEqual(faults, []);
+  await close();
+});
+
 test("a_refused_change_gives_its_reason_and_stays", async () => {
   const { page, close } = await open(browser, "/", SIZES[2], "day");
   await invented(page, { status: 409, answer: { title: "Not possible now", status: 409, detail: "a capacity test is running" } });

@@ -111,7 +111,7 @@ export class ChangeSection {
       form((from) => this.askEnds(from), `${edit.from} `, this.ends[0]!, ` ${edit.to} `, this.ends[1]!, " ", submit(edit.ends)),
       form((from) => this.askSplit(from), submit(edit.split), ` ${edit.splitAt} `, this.cut, " ", el("span", { class: "sub" }, edit.splitHint)),
       this.joining,
-      el("p", {}, button(edit.remove, (from) => this.ask(edit.askRemove, edit.doRemove, () => record.remove(bank, passage.id), null, from))),
+      el("p", {}, button(edit.remove, (from) => this.ask(edit.askRemove, edit.doRemove, () => record.remove(bank, passage.id), null, from, edit.samples))),
       ...this.asking.nodes,
     );
   }
@@ -138,8 +138,8 @@ export class ChangeSection {
     );
   }
 
-  private ask(ask: string, act: string, send: () => Promise<Done>, next: number | null, from: HTMLElement | null): void {
-    this.asking.ask(order(ask, act, send, (done) => this.then(done, next === null ? null : done.id)), from);
+  private ask(ask: string, act: string, send: () => Promise<Done>, next: number | null, from: HTMLElement | null, after?: string): void {
+    this.asking.ask(order(ask, act, send, (done) => this.then(done, next === null ? null : done.id), after), from);
   }
 
   private askEnds(from: HTMLElement | null): void {
@@ -189,10 +189,10 @@ export function markSection(bank: string, reader: Reader, then: Then): HTMLEleme
   );
 }
 
-function order(ask: string, act: string, send: () => Promise<Done>, then: (done: Done) => void): Order {
+function order(ask: string, act: string, send: () => Promise<Done>, then: (done: Done) => void, after: string = words.passages.edit.byHand): Order {
   return {
     ask,
-    after: words.passages.edit.byHand,
+    after,
     act,
     send: async () => {
       const done = await send();

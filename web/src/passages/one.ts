@@ -25,7 +25,7 @@ const DAY_MS = 86_400_000;
 const AROUND_MS = 30 * DAY_MS;
 
 export class OneView {
-  readonly node = el("div", { class: "passage" });
+  readonly node = el("div", { class: "passage", hidden: true });
   private readonly head = el("div", { class: "passage-head" });
   private readonly say = el("p", { class: "say-passage" });
   private readonly notes = el("div", { class: "notes" });
@@ -69,9 +69,8 @@ export class OneView {
     ];
   }
 
-  /** Called once the node stands in the page: the charts need their room. */
+  /** Called once the node stands in the page; the charts are built when they get their room. */
   begin(): void {
-    this.stack.build();
     void document.fonts.ready.then(() => this.stop.signal.aborted || this.stack.build());
   }
 
@@ -87,6 +86,7 @@ export class OneView {
   show({ passage, ledger, notes }: OnePassage): void {
     const { bank } = this.context;
     const reader = this.reader();
+    this.node.hidden = false;
     this.showHead(passage, reader);
     this.say.replaceChildren(...sentence(passage).map((piece) => el("span", { class: piece.tone }, piece.text)));
     this.notes.replaceChildren(...notes.map((note) => el("p", {}, note)));

@@ -18,7 +18,6 @@ export const health = {
     name: "What to do",
     none: "Nothing to do.",
     noneYet: "Nothing to advise from what is known so far.",
-    why: "Why",
     seen: "Seen",
     source: "Source",
   },

@@ -19,7 +19,6 @@ export const passages = {
   all: "All passages",
   report: "Report to print or send",
   inHistory: "Open in History",
-  gone: "This passage is no longer there.",
   say: {
     goingOn: "Under way.",
     lasted: (span: string) => `*${span}.*`,
