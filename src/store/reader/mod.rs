@@ -7,6 +7,7 @@ mod columns;
 mod history;
 mod integral;
 mod kept;
+mod lived;
 mod records;
 mod samples;
 mod scan;
@@ -15,6 +16,7 @@ mod skipped;
 mod stretches;
 mod summaries;
 mod unpacked;
+mod watched;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;
@@ -34,6 +36,7 @@ use crate::quantity::{BootNo, Timeline, UtcMs};
 pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
+pub use lived::BootSpan;
 pub use samples::{Samples, StoredSample};
 pub use stretches::Stretch;
 
