@@ -23,7 +23,7 @@ const SHAPE_ERROR: f64 = 0.001;
 const NEW_STD_DEV: f64 = 0.08;
 /// Degrees of freedom of Student's distribution for the findings' errors: heavy tails [assumed, as in K. L. Lange, R. J. A.
 /// Little & J. M. G. Taylor, J. Am. Stat. Assoc. 84 (1989) 881, who recommend 4].
-const FREEDOM: f64 = 4.0;
+pub(super) const FREEDOM: f64 = 4.0;
 
 /// Where x will be when capacity reaches the threshold.
 #[derive(Debug, Clone, Copy, PartialEq)]
