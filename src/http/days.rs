@@ -14,13 +14,13 @@ use super::banks;
 use super::history::{UnreadableView, unreadable_views};
 use super::live::Live;
 use super::problem::Problem;
-use super::view::rfc3339;
 use crate::quantity::{Channel, UtcMs};
-use crate::review::{POWER, stretches};
+use crate::review::{POWER, rfc3339, stretches};
 use crate::store::{Reader, Result, Summary};
 
 /// Most days of an answer.
 const MOST_DAYS: usize = 400;
+
 /// Which days.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]

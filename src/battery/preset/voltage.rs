@@ -20,6 +20,15 @@ pub struct ShapeDoubt {
     pub knee_below: f64,
 }
 
+impl ShapeDoubt {
+    /// Covariance of the curve's errors at two states of charge, V² a cell.
+    #[must_use]
+    pub fn covariance(&self, a: f64, b: f64) -> f64 {
+        let wave = (-((a - b) / self.wave_reach).powi(2) / 2.0).exp();
+        self.level_v.powi(2) + self.tilt_v.powi(2) * (a - 0.5) * (b - 0.5) + self.wave_v.powi(2) * wave
+    }
+}
+
 /// Gassing: the current that goes into gas or recombination instead of charge, at 2.23 V and 20 °C, growing with voltage
 /// and temperature. Source: Schiffer, Sauer et al., J. Power Sources 168 (2007) 66 (from memory).
 #[derive(Debug, Clone, Copy, PartialEq)]

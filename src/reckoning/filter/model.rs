@@ -116,14 +116,9 @@ impl Model {
         let shape = self.voltage.shape;
         for i in 0..KNOTS {
             for j in 0..KNOTS {
-                let (a, b) = (knot_soc(i), knot_soc(j));
-                let wave = (-((a - b) / shape.wave_reach).powi(2) / 2.0).exp();
                 // A little of each knot's own keeps the covariance positive.
                 let own = if i == j { (0.05 * shape.wave_v).powi(2) } else { 0.0 };
-                normal.covariance[at::SHAPE + i][at::SHAPE + j] = shape.level_v.powi(2)
-                    + shape.tilt_v.powi(2) * (a - 0.5) * (b - 0.5)
-                    + shape.wave_v.powi(2) * wave
-                    + own;
+                normal.covariance[at::SHAPE + i][at::SHAPE + j] = shape.covariance(knot_soc(i), knot_soc(j)) + own;
             }
         }
         normal
