@@ -1,7 +1,8 @@
 //! The Theil-Sen line: the median of all slopes between two points, which three outliers in ten cannot move far.
 
 use crate::battery::Range;
-use crate::health::normal::{median, normal_quantile};
+use crate::health::normal::normal_quantile;
+use crate::health::robust::median;
 
 use super::thin::thinned;
 
