@@ -4,7 +4,7 @@ use super::normal::median;
 use crate::quantity::Estimate;
 
 /// 1 σ of a normal distribution over its median absolute deviation: 1 / Φ⁻¹(3/4). Source: tables of the normal distribution.
-const SIGMA_OF_MAD: f64 = 1.4826;
+pub(super) const SIGMA_OF_MAD: f64 = 1.4826;
 /// 1 σ of a median over that of a mean, for many values of a normal distribution: √(π/2).
 const MEDIAN_OVER_MEAN: f64 = 1.2533;
 
