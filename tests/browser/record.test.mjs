@@ -103,7 +103,7 @@ for (const size of SIZES) {
       assert.equal(await page.locator(".advice li").count(), 4);
       assert.match(await page.locator(".cautions").innerText(), /burn and kill/);
       assert.match(await page.locator(".capacity").innerText(), /between \w+ \d{4} and \w+ \d{4}/);
-      assert.match(await page.locator(".balance").innerText(), /Monobloc 2 is weak/);
+      assert.match(await page.locator(".balance").innerText(), /Monobloc 2 holds 8 % less/);
       for (const colour of ["band", "fan", "mark"]) assert.ok((await painted(page, ".fade-plot canvas", colour)).same > 20, `${colour} is drawn`);
       const shot = await picture(page, `health-${size.width}-${palette}`);
       if (palette === "night") assertNight(shot);

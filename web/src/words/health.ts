@@ -88,8 +88,6 @@ export const health = {
     contact: (open: string, closed: string) => `balancer off ${open}, on ${closed}`,
     spread: "Spread",
     before: (was: string, when: string) => `${was} in ${when}`,
-    weak: (n: string) => `Monobloc ${n} is weak`,
-    behind: (shortfall: string) => `${shortfall} behind the others`,
   },
   use: {
     name: "Use",
