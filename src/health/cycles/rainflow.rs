@@ -164,6 +164,7 @@ mod tests {
         for (i, v) in [f64::NAN, 0.0, 1.0, f64::INFINITY, 0.0].into_iter().enumerate() {
             rainflow.take(i, v);
         }
-        assert_eq!(rainflow.residue().iter().map(|s| s.count).sum::<f64>(), 1.0);
+        let open: Vec<(f64, f64)> = rainflow.residue().iter().map(|s| (s.range, s.count)).collect();
+        assert_eq!(open, [(1.0, 0.5), (1.0, 0.5)]);
     }
 }

@@ -47,7 +47,7 @@ mod tests {
     fn a_depth_on_the_edge_belongs_to_the_deeper_tenth() {
         let mut depths = Depths::default();
         depths.add([(0.05, 0.5), (0.8 - 0.3, 1.0), (1.0, 1.0), (0.0, 1.0), (f64::NAN, 1.0)]);
-        assert_eq!(depths.counts, [0.5, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0]);
+        assert_eq!(depths, Depths { counts: [0.5, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0] });
         assert!((depths.total() - 2.5).abs() < 1e-12);
     }
 }

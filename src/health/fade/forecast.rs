@@ -1,7 +1,7 @@
 //! When capacity reaches a threshold: every shape of fade that was held likely, weighed by how well it explains the findings.
 
 use crate::battery::Range;
-use crate::quantity::Band;
+use crate::quantity::{Band, Estimate};
 
 use super::scatter::Bin;
 use super::shape::{Course, Prior, Shape};
@@ -36,11 +36,18 @@ pub struct Forecast {
     pub band: Band,
 }
 
-/// One way things may go: x of the threshold, and its weight as a logarithm.
-type Way = (f64, f64);
+/// One way things may go.
+struct Way {
+    /// x of the threshold.
+    reaches: f64,
+    /// Capacity over the rating at the last finding.
+    now: f64,
+    weight: f64,
+}
 
-/// `None` where nothing explains the findings. The bins lie in the order of x.
-pub(super) fn forecast(bins: &[Bin], threshold: f64, prior: &Prior) -> Option<Forecast> {
+/// When the threshold is reached, and capacity at the last finding. `None` where nothing explains the findings. The bins lie in
+/// the order of x.
+pub(super) fn forecast(bins: &[Bin], threshold: f64, prior: &Prior) -> Option<(Forecast, Estimate)> {
     let (first, last) = (bins.first()?, bins.last()?);
     let span = last.x - first.x;
     if span <= 0.0 {
@@ -62,7 +69,7 @@ pub(super) fn forecast(bins: &[Bin], threshold: f64, prior: &Prior) -> Option<Fo
             collect(&trial, course, tried, best, shape.chance.ln(), &mut ways);
         }
     }
-    quantiles(ways)
+    Some((quantiles(&mut ways)?, now(&ways)))
 }
 
 /// The loss at the `i`-th place of the scale.
@@ -87,6 +94,8 @@ struct Tried {
     fit: f64,
     /// x of the threshold.
     reaches: f64,
+    /// Capacity at the last bin.
+    now: f64,
 }
 
 impl Trial<'_> {
@@ -102,12 +111,15 @@ impl Trial<'_> {
             .map(|(bin, lost)| (bin.ratio + lost, bin.std_dev * bin.std_dev + SHAPE_ERROR * SHAPE_ERROR))
             .collect();
         let begun = level(&said);
-        let misfit: f64 = said.iter().map(|(y, v)| (1.0 + (y - begun).powi(2) / (FREEDOM * v)).ln()).sum();
+        // One logarithm for all: at most 30 bins, each some 10^5 at worst.
+        let misfit =
+            said.iter().map(|(y, v)| 1.0 + (y - begun).powi(2) / (FREEDOM * v)).product::<f64>().min(f64::MAX).ln();
         let strange = (begun - 1.0) / NEW_STD_DEV;
         Tried {
             ln_pace: pace.ln(),
             fit: -0.5 * (FREEDOM + 1.0) * misfit - 0.5 * strange * strange,
             reaches: self.first + self.span * course.time_of(begun - self.threshold) / pace,
+            now: begun - loss,
         }
     }
 }
@@ -116,7 +128,7 @@ impl Trial<'_> {
 fn level(said: &[(f64, f64)]) -> f64 {
     let before = NEW_STD_DEV.powi(-2);
     let mut level = said.iter().map(|s| s.0).sum::<f64>() / count_f64(said.len());
-    for round in 0..4 {
+    for round in 0..3 {
         let (mut weights, mut sum) = (before, before);
         for &(y, v) in said {
             // The first round cannot yet tell who is far off, so it cuts hard.
@@ -146,25 +158,32 @@ fn collect(trial: &Trial, course: &Course, tried: &[Tried], best: f64, ln_chance
         let after = all[(i + 1).min(all.len() - 1)].ln_pace;
         let weight = t.fit - best + ln_chance + (0.5 * (after - before)).max(f64::MIN_POSITIVE).ln();
         if t.fit > best - NEGLIGIBLE && t.reaches.is_finite() {
-            ways.push((t.reaches, weight));
+            ways.push(Way { reaches: t.reaches, now: t.now, weight: weight.exp() });
         }
     }
 }
 
-fn quantiles(mut ways: Vec<Way>) -> Option<Forecast> {
-    ways.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let total: f64 = ways.iter().map(|way| way.1.exp()).sum();
+fn quantiles(ways: &mut [Way]) -> Option<Forecast> {
+    ways.sort_by(|a, b| a.reaches.total_cmp(&b.reaches));
+    let total: f64 = ways.iter().map(|way| way.weight).sum();
     let at = |p: f64| {
         let mut sum = 0.0;
         let found = ways.iter().find(|way| {
-            sum += way.1.exp();
+            sum += way.weight;
             sum >= p * total
         });
-        found.or(ways.last()).map(|way| way.0)
+        found.or(ways.last()).map(|way| way.reaches)
     };
     Some(Forecast {
         likely: at(0.5)?,
         range_90: Range { low: at(0.05)?, high: at(0.95)? },
         band: Band { low: at(0.025)?, high: at(0.975)? },
     })
+}
+
+fn now(ways: &[Way]) -> Estimate {
+    let total: f64 = ways.iter().map(|way| way.weight).sum();
+    let value = ways.iter().map(|way| way.weight * way.now).sum::<f64>() / total;
+    let variance = ways.iter().map(|way| way.weight * (way.now - value).powi(2)).sum::<f64>() / total;
+    Estimate { value, std_dev: variance.sqrt() }
 }

@@ -10,10 +10,10 @@
 
 use crate::quantity::Estimate;
 
-use super::super::normal::normal_quantile;
 use super::theil_sen::count_f64;
+use crate::health::normal::normal_quantile;
 
-/// Losses at which the course is worked out: `GREATEST (i / (STEPS - 1))^2`, closer where the loss is small.
+/// Losses at which the course is worked out: so many up to the greatest, closer where the loss is small.
 pub(super) const STEPS: usize = 161;
 const GREATEST: f64 = 0.6;
 /// Width of a knee, parts of the rating [assumed].
@@ -22,9 +22,9 @@ const KNEE_WIDTH: f64 = 0.01;
 /// What is held likely of the shape of a bank's fade before its findings are seen: with the chance `seen`, it is one of
 /// a population whose shapes were learned; otherwise anything that physics has been seen to do.
 ///
-/// The second part, **anything**: `m` even between -1 and 1, `s` from 0.002 to 0.05; a knee with chance 0.7,
-/// its loss even from 0 to 0.25 and its ratio from 1.5 to 8, both scales logarithmic [assumed: from diffusion-limited growth
-/// (square root of time) to growth that feeds itself, knees before and after 80 %].
+/// The second part, **anything**: `m` even between -1 and 1, `s` from 0.002 to 0.05; a knee with chance 0.9,
+/// its loss even from 0 to 0.2 and its ratio from 1.5 to 15, logarithmic [assumed: from diffusion-limited growth
+/// (square root of time) to growth that feeds itself, from a bend that is hardly seen to what is called sudden death].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
     /// Chance of the learned population, 0..1.
@@ -57,6 +57,20 @@ pub(super) struct Shape {
 }
 
 impl Prior {
+    /// Even odds for a population learned from 124 lithium iron phosphate cells that were cycled to their end, and for anything
+    /// [the odds are assumed]. The population: middle and spread of the shapes fitted to whole lives of the cells of K. A. Severson et
+    /// al., Nature Energy 4 (2019) 383, and P. M. Attia et al., Nature 578 (2020) 397, CC BY 4.0, as collected by C. Strange et al.;
+    /// worked out by `tests/reference/generator/fade_shapes.py`.
+    pub const USUAL: Prior = Prior {
+        seen: 0.5,
+        population: Population {
+            bend: Estimate { value: 0.82, std_dev: 0.48 },
+            ln_scale: Estimate { value: -5.47, std_dev: 1.40 },
+            knee_at: Estimate { value: 0.053, std_dev: 0.012 },
+            ln_ratio: Estimate { value: 1.25, std_dev: 0.62 },
+        },
+    };
+
     /// `each` shapes of either part, spread evenly by Halton's sequence, so that the same findings give the same forecast.
     pub(super) fn shapes(&self, each: u32) -> impl Iterator<Item = Shape> + '_ {
         let chance = f64::from(each).recip();
@@ -100,21 +114,28 @@ impl Shape {
     /// When each loss is reached at the pace 1, by trapezoids.
     pub(super) fn course(&self) -> Course {
         let mut times = [0.0; STEPS];
-        let (mut before, mut rate_before) = (0.0, self.rate(0.0));
+        let mut slowness_before = self.rate(0.0).recip();
         for i in 1..STEPS {
-            let loss = loss_at(count_f64(i));
-            let rate = self.rate(loss);
-            times[i] = times[i - 1] + (loss - before) * 0.5 * (rate.recip() + rate_before.recip());
-            (before, rate_before) = (loss, rate);
+            let slowness = self.rate(LOSSES[i]).recip();
+            times[i] = times[i - 1] + (LOSSES[i] - LOSSES[i - 1]) * 0.5 * (slowness + slowness_before);
+            slowness_before = slowness;
         }
         Course { times }
     }
 }
 
-fn loss_at(step: f64) -> f64 {
-    let part = step / (count_f64(STEPS) - 1.0);
-    GREATEST * part * part
-}
+/// Loss against the step.
+const LOSSES: [f64; STEPS] = {
+    let mut losses = [0.0; STEPS];
+    let mut i = 0;
+    while i < STEPS {
+        #[expect(clippy::cast_precision_loss, reason = "small counts")]
+        let part = i as f64 / (STEPS - 1) as f64;
+        losses[i] = GREATEST * part * part;
+        i += 1;
+    }
+    losses
+};
 
 /// Loss against time at the pace 1.
 pub(super) struct Course {
@@ -128,7 +149,7 @@ impl Course {
         let step = ((loss / GREATEST).sqrt() * (count_f64(STEPS) - 1.0)).min(count_f64(STEPS) - 1.0);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and STEPS - 1")]
         let below = (step as usize).min(STEPS - 2);
-        let [low, high] = [below, below + 1].map(|i| loss_at(count_f64(i)));
+        let (low, high) = (LOSSES[below], LOSSES[below + 1]);
         let part = ((loss - low) / (high - low)).clamp(0.0, 1.0);
         self.times[below] + part * (self.times[below + 1] - self.times[below])
     }
@@ -141,7 +162,7 @@ impl Course {
                 below += 1;
             }
             let part = (t - self.times[below]) / (self.times[below + 1] - self.times[below]);
-            let [low, high] = [below, below + 1].map(|i| loss_at(count_f64(i)));
+            let (low, high) = (LOSSES[below], LOSSES[below + 1]);
             low + part.clamp(0.0, 1.0) * (high - low)
         })
     }
