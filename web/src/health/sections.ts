@@ -130,7 +130,7 @@ function months(all: HealthRecord["use"]["by_month"], { zone }: Reader): HTMLEle
   return [
     el("h3", {}, w.months),
     table(names, rows.slice(0, MONTHS)),
-    ...(more ? [el("details", { class: "more" }, el("summary", {}, words.health.use.allMonths(number(rows.length, 0))), table(names, rows.slice(MONTHS)))] : []),
+    ...(more ? [el("details", { class: "more" }, el("summary", {}, w.monthsBefore(number(rows.length - MONTHS, 0))), table(names, rows.slice(MONTHS)))] : []),
   ];
 }
 
