@@ -23,15 +23,6 @@ impl OcvCurve {
         let slope = (high.1 - low.1) / (high.0 - low.0);
         (low.1 + slope * (soc - low.0), slope)
     }
-
-    /// State of charge at which a cell rests at `cell_v`; beyond the ends the end pieces go on.
-    #[must_use]
-    pub fn soc_at(&self, cell_v: f64) -> f64 {
-        let last = self.knots.len() - 1;
-        let upper = self.knots.partition_point(|knot| knot.1 < cell_v).clamp(1, last);
-        let (low, high) = (self.knots[upper - 1], self.knots[upper]);
-        low.0 + (high.0 - low.0) * (cell_v - low.1) / (high.1 - low.1)
-    }
 }
 
 /// Rest voltage of a lead cell from the acid's molality, mol/kg, at 25 °C.
@@ -58,7 +49,6 @@ mod tests {
         {
             let (v, s) = curve.at(soc);
             assert!((v - volts).abs() < 1e-12 && (s - slope).abs() < 1e-12, "{soc}: {v} {s}");
-            assert!((curve.soc_at(v) - soc).abs() < 1e-12, "{soc}: {}", curve.soc_at(v));
         }
     }
 }

@@ -6,7 +6,7 @@ use tokio_util::sync::CancellationToken;
 use super::course::{Course, Place};
 use super::instruments::Instruments;
 use super::walk::{Stretch, Walk};
-use super::watches::{Made, Watches};
+use super::watches::{Eyes, Made, Watches};
 use super::{Looked, Shelf, Surveyed, Surveying};
 use crate::health::Told;
 use crate::quantity::{MINUTE_MS, Moment, MonoMs};
@@ -80,8 +80,7 @@ impl Look<'_> {
             if self.stop.is_cancelled() {
                 return Ok(None);
             }
-            let mut made = Made::default();
-            let Some(end) = self.walk(stretch, &mut state, &mut made)? else { return Ok(None) };
+            let Some((end, made)) = self.walk(stretch, &mut state)? else { return Ok(None) };
             (state.end, state.place) = (end, next);
             self.keep(&state, made, shelf, surveyed)?;
             let done_ms = course.length_ms(Some(&state.place));
@@ -91,9 +90,11 @@ impl Look<'_> {
         Ok(Some(state.place.at))
     }
 
-    fn walk(&self, stretch: Stretch, state: &mut State, made: &mut Made) -> Result<Option<Option<Moment>>> {
+    fn walk(&self, stretch: Stretch, state: &mut State) -> Result<Option<(Option<Moment>, Made)>> {
         let Look { reader, work, instruments, stop } = *self;
-        Walk { reader, work, instruments, watches: &mut state.watches, made, stop }.through(stretch, state.end)
+        let mut eyes = Eyes { work, watches: &mut state.watches, made: Made::default() };
+        let walked = Walk { reader, work, instruments, eyes: &mut eyes, stop }.through(stretch, state.end)?;
+        Ok(walked.map(|end| (end, eyes.made)))
     }
 
     fn keep(&self, state: &State, made: Made, shelf: &mut impl Shelf, surveyed: &mut Surveyed) -> Result<()> {

@@ -12,6 +12,7 @@ mod feed;
 mod instruments;
 mod look;
 mod shelf;
+mod summaries;
 pub mod task;
 mod walk;
 mod watches;
@@ -46,8 +47,9 @@ impl Surveying {
     /// A bank of a configuration, with the name of the series of its main device.
     #[must_use]
     pub fn of(config: &Config, bank: &Bank, main: String) -> Surveying {
-        let branches = config.branches.iter().filter(|branch| branch.bank == bank.name).cloned().collect();
-        Surveying { bank: bank.clone(), branches, rules: Rules::of(bank), main }
+        let branches = config.branches_of(&bank.name);
+        let rules = config.passage_rules(&bank.name).unwrap_or_else(|| Rules::of(bank));
+        Surveying { bank: bank.clone(), branches, rules, main }
     }
 
     fn aboard(&self) -> Aboard<'_> {
@@ -104,8 +106,8 @@ pub fn survey(
             work.bank.title, boot.0
         )
     }));
-    if look.all(&course, shelf, &mut surveyed, progress)?.is_some() {
-        surveyed.complete = true;
+    if let Some(at) = look.all(&course, shelf, &mut surveyed, progress)? {
+        surveyed.complete = summaries::work_out(&look, &course, at, shelf)?;
     }
     for row in reader.take_unreadable() {
         surveyed.notes.push(format!("{}: {}", work.bank.title, row.text()));
@@ -115,3 +117,6 @@ pub fn survey(
     }
     Ok(surveyed)
 }
+
+#[cfg(test)]
+mod tests;

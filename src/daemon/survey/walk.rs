@@ -5,10 +5,9 @@ use tokio_util::sync::CancellationToken;
 use super::Surveying;
 use super::feed::{Feed, Rows, SocLine};
 use super::instruments::{Instrument, Instruments};
-use super::watches::{Made, Watches};
 use crate::daemon::take_up::time_off;
 use crate::health::{FixMark, Lane, MainRows, MinuteBuilder};
-use crate::quantity::{BootNo, MINUTE_MS, Moment, MonoMs, Reading};
+use crate::quantity::{BootNo, MINUTE_MS, Minute, Moment, MonoMs, Reading};
 use crate::reckoning::{FixKind, TimeOff};
 use crate::store::{Reader, Result};
 
@@ -27,13 +26,22 @@ pub struct Stretch {
     pub to: MonoMs,
 }
 
+/// Whoever is shown what a bank lived.
+pub trait Watching {
+    /// A sample of the main device with voltage and current; `monobloc_v` is NaN where none is known.
+    fn reading(&mut self, at: Moment, reading: &Reading, monobloc_v: &[f64]);
+    /// A minute, after its samples.
+    fn minute(&mut self, minute: &Minute);
+    /// A fix, after the minute that holds it.
+    fn fix(&mut self, fix: &FixMark);
+}
+
 /// A walk on its way.
-pub struct Walk<'a> {
+pub struct Walk<'a, W> {
     pub reader: &'a Reader,
     pub work: &'a Surveying,
     pub instruments: &'a Instruments,
-    pub watches: &'a mut Watches,
-    pub made: &'a mut Made,
+    pub eyes: &'a mut W,
     pub stop: &'a CancellationToken,
 }
 
@@ -53,7 +61,7 @@ struct Held {
     now: Vec<(usize, i64, f64)>,
 }
 
-impl Walk<'_> {
+impl<W: Watching> Walk<'_, W> {
     /// Walks a stretch; gives where its last minute ended, or `end` if it has none. `None` if stopped before its end: then
     /// nothing of it counts.
     pub fn through(&mut self, stretch: Stretch, end: Option<Moment>) -> Result<Option<Option<Moment>>> {
@@ -92,13 +100,13 @@ impl Walk<'_> {
             let off_s = ended.filter(|end| end.boot != boot).map(|end| self.off_s(end, at)).transpose()?.flatten();
             if let Some(minute) = builder.close(at, soc, off_s) {
                 ended = Some(minute.end());
-                self.watches.minute(self.work, &minute, self.made);
+                self.eyes.minute(&minute);
             }
             while let Some(fix) = fixes.next_if(|fix| fix.at.mono.0 < start + MINUTE_MS) {
-                self.watches.fix(self.work, &fix, self.made);
+                self.eyes.fix(&fix);
             }
         }
-        fixes.for_each(|fix| self.watches.fix(self.work, &fix, self.made));
+        fixes.for_each(|fix| self.eyes.fix(&fix));
         Ok(Some(ended))
     }
 
@@ -121,7 +129,6 @@ impl Walk<'_> {
     }
 
     fn readings(&mut self, boot: BootNo, rows: &Rows<'_>, held: &mut Held) {
-        let aboard = self.work.aboard();
         let [voltage_v, current_a, temperature_c] = self.instruments.places.map(|place| rows.channel(place));
         let mut monobloc_v = vec![f64::NAN; self.instruments.monoblocs];
         let own: Vec<(usize, &[f64])> = monoblocs(&self.instruments.main)
@@ -140,7 +147,7 @@ impl Walk<'_> {
             let at = Moment { boot, mono: MonoMs(time) };
             let temperature_c = temperature_c.get(row).copied().filter(|value| !value.is_nan());
             let reading = Reading { t_s: at.mono.seconds_since(MonoMs(0)), voltage_v, current_a, temperature_c };
-            self.watches.reading(&aboard, at, &reading, &monobloc_v);
+            self.eyes.reading(at, &reading, &monobloc_v);
         }
     }
 }

@@ -3,8 +3,13 @@
 use serde::{Deserialize, Serialize};
 
 use super::Surveying;
-use crate::health::{Aboard, FixMark, Out};
-use crate::passage::{Finder, Found};
+use super::walk::Watching;
+use crate::health::balance::Balance;
+use crate::health::cycles::{Rainflow, Swing};
+use crate::health::resistance::Steps;
+use crate::health::usage::{Days, Loops};
+use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Span};
+use crate::passage::{Finder, Found, Miles};
 use crate::quantity::{Minute, Moment, Reading};
 
 /// What came of a stretch.
@@ -18,23 +23,72 @@ pub struct Made {
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Watches {
     finder: Finder,
+    capacity: Findings,
+    resistance: Steps,
+    balance: Balance,
+    days: Days,
+    loops: Loops,
+    rainflow: Rainflow<Moment>,
+    miles: Miles,
 }
 
+/// Swings of the reckoned charge below this are no cycles, ratio: corrections of the reckoning are as large (assumed).
+const LEAST_SWING: f64 = 0.01;
+
 impl Watches {
-    pub fn new(_aboard: &Aboard<'_>) -> Watches {
-        Watches { finder: Finder::default() }
+    pub fn new(aboard: &Aboard<'_>) -> Watches {
+        Watches {
+            finder: Finder::default(),
+            capacity: Findings::new(aboard),
+            resistance: Steps::new(aboard),
+            balance: Balance::new(aboard),
+            days: Days::new(aboard),
+            loops: Loops::new(aboard),
+            rainflow: Rainflow::new(LEAST_SWING),
+            miles: Miles::default(),
+        }
+    }
+}
+
+/// The watches at work.
+pub struct Eyes<'a> {
+    pub work: &'a Surveying,
+    pub watches: &'a mut Watches,
+    pub made: Made,
+}
+
+impl Watching for Eyes<'_> {
+    fn reading(&mut self, at: Moment, reading: &Reading, monobloc_v: &[f64]) {
+        self.watches.resistance.reading(&self.work.aboard(), at, reading, monobloc_v);
     }
 
-    /// A sample of the main device; `monobloc_v` is NaN where none is known.
-    pub fn reading(&mut self, _aboard: &Aboard<'_>, _at: Moment, _reading: &Reading, _monobloc_v: &[f64]) {}
-
-    /// A minute, after its samples.
-    pub fn minute(&mut self, work: &Surveying, minute: &Minute, made: &mut Made) {
-        self.finder.minute(&work.aboard(), &work.rules, minute, &mut made.passages);
+    fn minute(&mut self, minute: &Minute) {
+        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles } = &mut *self.watches;
+        let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
+        finder.minute(aboard, &self.work.rules, minute, &mut self.made.passages);
+        capacity.minute(aboard, minute, out);
+        resistance.minute(aboard, minute, out);
+        balance.minute(aboard, minute, out);
+        days.minute(aboard, minute, out);
+        loops.minute(aboard, minute, out);
+        miles.minute(aboard, &self.work.rules, minute);
+        if let Some(soc) = minute.soc {
+            let closed = rainflow.take(minute.at, soc.soc);
+            out.findings.extend(closed.into_iter().map(|swing| Finding::Cycle(cycle(swing))));
+        }
     }
 
-    /// A fix, after the minute that holds it.
-    pub fn fix(&mut self, _work: &Surveying, fix: &FixMark, _made: &mut Made) {
-        self.finder.fix(fix);
+    fn fix(&mut self, fix: &FixMark) {
+        let Watches { finder, capacity, balance, loops, .. } = &mut *self.watches;
+        let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
+        finder.fix(fix);
+        capacity.fix(aboard, fix, out);
+        balance.fix(aboard, fix, out);
+        loops.fix(aboard, fix, out);
     }
+}
+
+fn cycle(swing: Swing<Moment>) -> Cycle {
+    let Swing { range, mean, count, from, to } = swing;
+    Cycle { span: Span { from, to }, range, mean, count }
 }

@@ -16,8 +16,6 @@ pub struct Evidence {
     pub chemistry: Chemistry,
     /// Its rated capacity, Ah.
     pub rated_ah: f64,
-    /// Its cells in series.
-    pub cells: f64,
     /// Days since it was last full.
     pub days_since_full: Option<f64>,
     /// Days until the next capacity test is due; negative when it is overdue.
@@ -83,7 +81,6 @@ impl Evidence {
         Evidence {
             chemistry: bank.chemistry,
             rated_ah: bank.rated_capacity_ah,
-            cells,
             days_since_full: None,
             days_to_test: None,
             connection: None,

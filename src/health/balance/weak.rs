@@ -1,8 +1,8 @@
 //! Which monobloc is weak.
 //!
 //! Each way down from full gives a shortfall of each monobloc. The median of the last ways is taken, with its error from
-//! their own errors, their scatter, and what the method itself leaves in doubt. A monobloc is named when that median is 4.5 %
-//! or more, on five ways at least, and surely above 2 %: fine enough to name one that falls 5 % behind soon after it does,
+//! their own errors, their scatter, and what the method itself leaves in doubt. A monobloc is named when that median is 4 %
+//! or more, on five ways at least, and the lower edge of its band 1.5 % or more: fine enough to name one that falls 5 % behind soon after it does,
 //! and coarse enough that makers' tolerances are not named (common practice, no source: monoblocs of one batch differ by a
 //! few per cent).
 
@@ -19,14 +19,14 @@ const WAYS_MOST: usize = 15;
 /// See above.
 const WAYS_LEAST: usize = 5;
 /// A shortfall that is named.
-const NAMED: f64 = 0.045;
+const NAMED: f64 = 0.04;
 /// What it must be surely above.
-const SURELY: f64 = 0.02;
+const SURELY: f64 = 0.015;
 /// One that was named is forgotten below this.
-const FORGOTTEN: f64 = 0.03;
-/// What the method leaves in doubt, in parts of the shortfall (assumed: capacity lost with or without acid bends the curve
-/// in different ways).
-const METHOD: f64 = 0.15;
+const FORGOTTEN: f64 = 0.025;
+/// What the method leaves in doubt, in parts of the shortfall (assumed: capacity that is lost while the acid stays shows less
+/// until the end is near).
+const METHOD: f64 = 0.25;
 
 /// A monobloc whose capacity lies behind.
 #[derive(Debug, Clone, Copy, PartialEq)]

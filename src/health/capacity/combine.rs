@@ -6,13 +6,14 @@
 //! cut-off shows what the curve says too much, and from then on each rest tells more.
 //!
 //! State: the logarithm of capacity over rating; its change in a year, which drifts, so that a knee is followed; the sensor's
-//! offset; the rate curve's slope; the curve's knee and its error at nine states of charge. The sensor's gain cannot be told from the
+//! offset; the rate curve's slope; the curve's knee and its error at nine states of charge; and what rests go wrong by as the
+//! bank ages. The sensor's gain cannot be told from the
 //! capacity by any charge that it counts: it is added to the doubt at the end.
 
 use serde::{Deserialize, Serialize};
 
-use super::evidence::{Evidence, Weight};
-use crate::battery::Bank;
+use super::evidence::{Evidence, OnCurve};
+use crate::battery::{Bank, Family};
 use crate::quantity::Estimate;
 use crate::reckoning::gaussian::{Gaussian, Part, Saved};
 
@@ -29,8 +30,13 @@ mod at {
     pub const RATE: usize = 3;
     /// Shift of the knee at the empty end, ratio.
     pub const KNEE: usize = 4;
+    /// ln of the capacity that rests tell over the capacity: 0 when new. The voltage of lead at rest follows the acid, and
+    /// plates that wear out leave the acid what it was.
+    pub const AGED: usize = 5;
+    /// The part of the fade that rests do not show.
+    pub const UNSHOWN: usize = 6;
     /// First knot of the curve's error, V a cell.
-    pub const CURVE: usize = 5;
+    pub const CURVE: usize = 7;
 }
 const N: usize = at::CURVE + KNOTS;
 
@@ -41,20 +47,25 @@ const RATING_STD_DEV: f64 = 0.05;
 /// Fade of a bank of which nothing is known, ln a year, and its 1 σ (assumed: 80 % after eight to twelve years).
 const FADE: (f64, f64) = (-0.02, 0.015);
 /// How far the fade strays in a year, ln a year (assumed: a knee trebles 2 % a year within a year or two).
-const FADE_DRIFT: f64 = 0.012;
+const FADE_DRIFT: f64 = 0.02;
 /// What the capacity does beside its fade in a year, 1 σ (assumed: sulphate and its going, seasons).
 const LEVEL_DRIFT: f64 = 0.005;
 /// How long a sensor's offset stays what it is, s (assumed: a year).
 const OFFSET_STAYS_S: f64 = YEAR_S;
-/// How far the curve strays in a year, V a cell: its level, and its empty end against its full end (assumed). The acid that
-/// a bank ends with at empty grows with the capacity it has lost: a fifth of the capacity is 35 mV a cell over ten years.
-const CURVE_DRIFT_V: (f64, f64) = (0.002, 0.006);
+/// What part of the fade rests do not show and its 1 σ, for lead and lithium (assumed: lead loses plate, which rests do not
+/// show, and acid or water, which they do; lithium's curve belongs to its plates).
+const UNSHOWN_LEAD: (f64, f64) = (0.5, 0.35);
+const UNSHOWN_LITHIUM: (f64, f64) = (0.0, 0.15);
+/// How far what rests tell strays beside that in a year, ln, for lead and lithium (assumed).
+const AGED_DRIFT: (f64, f64) = (0.03, 0.008);
+/// How far the curve strays in a year, V a cell, all of it alike and its empty end against its full end (assumed).
+const CURVE_DRIFT_V: (f64, f64) = (0.001, 0.001);
 /// Degrees of freedom of Student's t that weighs surprises (K. L. Lange, R. J. A. Little, J. M. G. Taylor, J. Am. Stat.
 /// Assoc. 84 (1989) 881: four serve where nothing better is known).
 const TAILS: f64 = 4.0;
 /// A finding this many σ away is not believed (it weighs a quarter of what it says of itself).
 const UNBELIEVABLE: f64 = 4.0;
-/// So many unbelievable findings in a row, all on one side, and it is the past that is not believed.
+/// So many unbelievable findings of a kind in a row, all on one side, and it is the past that is not believed.
 const OUTVOTED: i32 = 3;
 
 /// The estimate of all findings together.
@@ -66,8 +77,8 @@ pub struct Combined {
     at_s: f64,
     /// Findings taken.
     taken: u32,
-    /// Unbelievable ones in a row; negative: below what was expected.
-    doubted: i32,
+    /// Unbelievable ones in a row, those to a cut-off and those to a rest; negative: below what was expected.
+    doubted: [i32; 2],
 }
 
 impl Combined {
@@ -81,6 +92,10 @@ impl Combined {
         std_dev[at::FADE] = FADE.1;
         std_dev[at::OFFSET] = bank.sensor.offset_a / bank.rated_capacity_ah;
         std_dev[at::RATE] = 1.0;
+        (mean[at::UNSHOWN], std_dev[at::UNSHOWN]) = match bank.chemistry.family() {
+            Family::Lead => UNSHOWN_LEAD,
+            Family::Lithium => UNSHOWN_LITHIUM,
+        };
         std_dev[at::KNEE] = bank.preset().voltage.shape.knee;
         let mut state = Gaussian::independent(mean, std_dev);
         for i in 0..KNOTS {
@@ -90,34 +105,45 @@ impl Combined {
                     bank.preset().voltage.shape.covariance(knot_soc(i), knot_soc(j)) + own;
             }
         }
-        Combined { state, at_s, taken: 0, doubted: 0 }
+        Combined { state, at_s, taken: 0, doubted: [0; 2] }
     }
 
     /// Takes a finding at a time of the bank's own clock, s. False if it is not believed.
     pub fn take(&mut self, bank: &Bank, at_s: f64, evidence: &Evidence) -> bool {
         self.pass(bank, at_s);
-        let capacity = self.state.mean[at::LEVEL].exp();
+        let mut capacity = self.state.mean[at::LEVEL].exp();
+        let of_rests = !evidence.rests.is_empty();
+        if of_rests {
+            capacity *= self.state.mean[at::AGED].exp();
+        }
         let hours = evidence.offset_h / capacity;
         let counted = evidence.drawn / capacity;
         let drawn = counted + self.state.mean[at::OFFSET] * hours;
-        let mut row: Vec<Part> = vec![(at::OFFSET, hours), (at::RATE, -evidence.rate)];
-        for end in &evidence.rests {
-            row.push((at::KNEE, end.knee));
-            row.extend(between_knots(end.soc).map(|(knot, weight)| (at::CURVE + knot, weight * end.per_v)));
+        let mut row: Vec<Part> = vec![(at::LEVEL, -drawn), (at::OFFSET, hours), (at::RATE, -evidence.rate)];
+        if of_rests {
+            row.push((at::AGED, -drawn));
         }
-        let expected = counted + row.iter().map(|&(i, part)| self.state.mean[i] * part).sum::<f64>();
-        row.push((at::LEVEL, -drawn));
-        let noise = evidence.fall_variance + evidence.drawn_variance / (capacity * capacity);
-        let innovation = evidence.fall - expected;
-        let variance = self.state.variance_of(&row) + noise;
-        let surprise = innovation / variance.sqrt();
+        let mut innovation = evidence.fall + evidence.rate * self.state.mean[at::RATE] - drawn;
+        let mut noise = evidence.fall_variance + evidence.drawn_variance / (capacity * capacity);
+        for end in &evidence.rests {
+            let read = OnCurve::find(bank, end.cell_v, self.state.mean[at::KNEE], |soc| self.curve_error_v(soc).value);
+            innovation += end.sign * read.soc;
+            noise += (end.noise_v / read.slope_v).powi(2);
+            row.push((at::KNEE, end.sign * read.knee));
+            let per_v = end.sign / read.slope_v;
+            row.extend(between_knots(read.soc).map(|(knot, weight)| (at::CURVE + knot, weight * per_v)));
+        }
+        let surprise = innovation / (self.state.variance_of(&row) + noise).sqrt();
         // A capacity below what was expected shows as a fall that is too great for the charge.
         let side = if innovation > 0.0 { -1 } else { 1 };
         let believed = surprise.abs() < UNBELIEVABLE;
-        self.doubted = if believed { 0 } else { side + if self.doubted.signum() == side { self.doubted } else { 0 } };
-        if self.doubted.abs() >= OUTVOTED {
-            self.doubted = 0;
-            self.state.covariance[at::LEVEL][at::LEVEL] += (innovation / drawn.max(0.1)).powi(2);
+        let doubted = &mut self.doubted[usize::from(of_rests)];
+        *doubted = if believed { 0 } else { side + if doubted.signum() == side { *doubted } else { 0 } };
+        if doubted.abs() >= OUTVOTED {
+            *doubted = 0;
+            // Rests cannot speak for the capacity alone; the cut-off is what a capacity is.
+            let widened = if of_rests { at::AGED } else { at::LEVEL };
+            self.state.covariance[widened][widened] += (innovation / drawn.max(0.1)).powi(2);
             self.update(&row, innovation, noise, 1.0);
             return true;
         }
@@ -164,30 +190,31 @@ impl Combined {
         self.state.mean[at::OFFSET] *= stays;
         // A fade that drifts moves the level too: the cubic and the square of an integrated random walk.
         let drift = FADE_DRIFT * FADE_DRIFT;
+        let (fade, unshown) = (self.state.mean[at::FADE], self.state.mean[at::UNSHOWN]);
+        self.state.mean[at::AGED] -= unshown * fade * years;
+        let strays = match bank.chemistry.family() {
+            Family::Lead => AGED_DRIFT.0,
+            Family::Lithium => AGED_DRIFT.1,
+        };
         self.state.spread(
-            &[(at::LEVEL, at::FADE, years), (at::OFFSET, at::OFFSET, stays - 1.0)],
             &[
+                (at::LEVEL, at::FADE, years),
+                (at::AGED, at::FADE, -unshown * years),
+                (at::AGED, at::UNSHOWN, -fade * years),
+                (at::OFFSET, at::OFFSET, stays - 1.0),
+            ],
+            &[
+                (at::AGED, strays * strays * years),
                 (at::LEVEL, LEVEL_DRIFT * LEVEL_DRIFT * years + drift * years.powi(3) / 12.0),
                 (at::OFFSET, offset * offset * (1.0 - stays * stays)),
             ],
         );
-        self.state.stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0)], drift * years);
+        self.state
+            .stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0), (at::AGED, -unshown * years / 2.0)], drift * years);
         let level: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0));
         let tilt: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0 - knot_soc(i)));
         self.state.stir(&level, CURVE_DRIFT_V.0 * CURVE_DRIFT_V.0 * years);
         self.state.stir(&tilt, CURVE_DRIFT_V.1 * CURVE_DRIFT_V.1 * years);
-    }
-}
-
-impl Weight {
-    /// Variance that the curve's error brings to a fall between rests, before anything is learned of it.
-    pub(super) fn curve_variance(bank: &Bank, rests: &[Weight]) -> f64 {
-        let shape = bank.preset().voltage.shape;
-        rests
-            .iter()
-            .map(|a| rests.iter().map(|b| a.per_v * b.per_v * shape.covariance(a.soc, b.soc)).sum::<f64>())
-            .sum::<f64>()
-            + (shape.knee * rests.iter().map(|a| a.knee).sum::<f64>()).powi(2)
     }
 }
 

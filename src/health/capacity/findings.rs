@@ -250,7 +250,7 @@ impl Findings {
             let waiting = Waiting { rest, down: since.leg, up: Leg::begin(at) };
             if since.used {
                 self.rest_to_rest(aboard, rest, at, out);
-            } else if drawn.min(measured.evidence.fall) >= LEAST_FALL && measured.doubt() < WORST {
+            } else if drawn.min(measured.finding.soc_fall.value) >= LEAST_FALL && measured.doubt() < WORST {
                 let better = since.waiting.is_none_or(|earlier| {
                     let down = Measured::to_rest(bank, None, &earlier.rest, &earlier.down, earlier.up.from);
                     measured.doubt() < down.doubt()
@@ -272,7 +272,7 @@ impl Findings {
     fn rest_to_rest(&mut self, aboard: &Aboard<'_>, rest: Rest, at: Moment, out: &mut Out) {
         if let Some(since) = self.from_rest {
             let measured = Measured::to_rest(aboard.bank, Some(&since.rest), &rest, &since.leg, at);
-            let fall = measured.evidence.drawn.min(measured.evidence.fall);
+            let fall = measured.evidence.drawn.min(measured.finding.soc_fall.value);
             if (0.0..LEAST_FALL).contains(&fall) {
                 return;
             }

@@ -1,7 +1,7 @@
 //! From what was counted between two ends to a finding: both ends' doubt, the sensor's, and the laws that bring it to the
 //! rated hours and 25 °C.
 
-use super::evidence::{Evidence, Weight};
+use super::evidence::Evidence;
 use super::leg::{Leg, efficiency_between};
 use super::rest::Rest;
 use crate::battery::{Bank, RateSource};
@@ -97,12 +97,12 @@ impl Measured {
     pub fn to_rest(bank: &Bank, from: Option<&Rest>, to: &Rest, leg: &Leg, at: Moment) -> Measured {
         let start = from.map_or(1.0, |rest| rest.soc);
         let rated_ah = bank.rated_capacity_ah;
-        let mut rests = vec![to.weight(bank, -1.0)];
-        rests.extend(from.map(|rest| rest.weight(bank, 1.0)));
+        let mut rests = vec![to.end(-1.0)];
+        rests.extend(from.map(|rest| rest.end(1.0)));
         let drawn_ah = leg.drawn_ah(bank, efficiency_between(bank, to.soc, start.max(to.soc + 0.01)));
         let evidence = Evidence {
-            fall: start - to.soc,
-            fall_variance: to.variance + from.map_or(bank.full.soc_std_dev.powi(2), |rest| rest.variance),
+            fall: if from.is_some() { 0.0 } else { 1.0 },
+            fall_variance: if from.is_some() { 0.0 } else { bank.full.soc_std_dev.powi(2) },
             drawn: drawn_ah / rated_ah - to.since + from.map_or(0.0, |rest| rest.since),
             drawn_variance: leg.variance_ah2(bank) / (rated_ah * rated_ah),
             offset_h: leg.hours(),
@@ -143,8 +143,7 @@ impl Measured {
 
     fn new(bank: &Bank, evidence: Evidence, of: Of) -> Measured {
         let charge_ah = evidence.drawn * bank.rated_capacity_ah;
-        let shared = evidence.rate.powi(2) + Weight::curve_variance(bank, &evidence.rests);
-        let soc_fall = Estimate { value: evidence.fall, std_dev: (evidence.fall_variance + shared).sqrt() };
+        let soc_fall = evidence.fall_by_preset(bank);
         let count_ah = count_std_dev_ah(bank, &evidence);
         let rated_ah = charge_ah / soc_fall.value;
         let std_dev = (count_ah / charge_ah).hypot(soc_fall.std_dev / soc_fall.value) * rated_ah;

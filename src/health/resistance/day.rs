@@ -46,9 +46,11 @@ impl Day {
         place.take_if(|day| day.begin != day_of(minute.at))
     }
 
-    /// Takes a step that was found in this minute, if the bank was in the upper half.
-    pub fn take(&mut self, mut step: Step, minute: &Minute) {
-        if !minute.soc.is_some_and(|soc| soc.soc >= UPPER_HALF && soc.std_dev() <= UNKNOWN) {
+    /// Takes a step that was found in this minute, if the bank was in the upper half, and not where the last of the charge
+    /// moves the voltage more than the load does (lithium).
+    pub fn take(&mut self, aboard: &Aboard<'_>, mut step: Step, minute: &Minute) {
+        let counts = UPPER_HALF..=aboard.bank.preset().voltage.readable_below;
+        if !minute.soc.is_some_and(|soc| counts.contains(&soc.soc) && soc.std_dev() <= UNKNOWN) {
             return;
         }
         step.temperature_c = step.temperature_c.or(minute.temperature_c);

@@ -6,7 +6,7 @@
 //! drawn meanwhile takes off the rest voltage: a fixed part for each ampere, left in.
 //!
 //! Steps are brought to 25 °C by the preset's law, and taken in the upper half of charge only: below, dilution (lead) and
-//! the knee (lithium) raise the resistance in a way that no preset knows.
+//! the knee (lithium) raise the resistance in a way that no preset knows. A lithium bank's last twentieth is left out too.
 
 mod day;
 mod hold;

@@ -209,7 +209,7 @@ impl Steps {
         }
         let day = self.day.get_or_insert_with(|| Day::new(minute.at));
         for step in self.fresh.drain(..) {
-            day.take(step, minute);
+            day.take(aboard, step, minute);
         }
     }
 }

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
 
-use crate::health::robust::middle_and_spread;
+use crate::health::robust::{median, middle_and_spread};
 
 /// Days that the baseline rests on at most, and at least.
 const DAYS_MOST: usize = 45;
@@ -47,12 +47,14 @@ impl Growth {
         let baseline = self.days_a.len().checked_sub(RECENT).filter(|&days| days >= DAYS_LEAST)?;
         let (before_a, spread) = middle_and_spread(&self.days_a.range(..baseline).copied().collect::<Vec<_>>())?;
         let least = (TIMES * spread).max(TIMES_STATED * stated_a).max(part * before_a.abs());
-        let recent = || self.days_a.range(baseline..).map(|load| load - before_a);
-        let (lowest, highest) = (recent().fold(f64::INFINITY, f64::min), recent().fold(f64::NEG_INFINITY, f64::max));
+        let mut recent_a: Vec<f64> = self.days_a.range(baseline..).map(|load| load - before_a).collect();
+        let lowest = recent_a.iter().copied().fold(f64::INFINITY, f64::min);
+        let highest = recent_a.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         if lowest > least || highest < -least {
             // What it is now is what is usual from now on.
             self.days_a.drain(..baseline);
         }
-        (lowest > least).then_some(Grown { before_a, added_a: lowest })
+        let added_a = median(&mut recent_a)?;
+        (lowest > least).then_some(Grown { before_a, added_a })
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::drift::{Drift, Way};
+use super::drift::{Drift, Drifted, Way};
 use crate::health::record::{Finding, FixMark, FullLoop, Span};
 use crate::health::watch::{Aboard, Out, Told};
 use crate::quantity::{Estimate, Minute, Moment};
@@ -89,8 +89,8 @@ impl Loops {
         if way.unseen_s <= UNSEEN * way.seconds {
             self.drift.learn(aboard.bank, &way.bare(aboard), self.since_s);
             self.since_s = 0.0;
-            if let Some(offset) = self.drift.tell(aboard.bank) {
-                out.told.push(drifting(aboard, fix.at, offset));
+            if let Some(drifted) = self.drift.tell(aboard.bank) {
+                out.told.push(drifting(aboard, fix.at, drifted));
             }
         }
         out.findings.push(Finding::Loop(way.finish(aboard, fix.at, self.drift.offset_a())));
@@ -174,19 +174,23 @@ impl Open {
     }
 }
 
-fn drifting(aboard: &Aboard<'_>, at: Moment, offset: Estimate) -> Told {
+fn drifting(aboard: &Aboard<'_>, at: Moment, drifted: Drifted) -> Told {
     let bank = aboard.bank;
-    let more = if offset.value > 0.0 { "too much charge" } else { "too little charge" };
+    let (how, size) = match drifted {
+        Drifted::Is(size) => ("what the current sensor reads at zero is", size),
+        Drifted::MovedBy(size) => ("what the current sensor reads at zero has moved by", size),
+    };
+    let more = if size.value > 0.0 { "too much charge" } else { "too little charge" };
     Told {
         at,
         kind: "sensor-drift",
         priority: "caution",
         text: format!(
-            "{}: between full charges the count does not close: the current sensor reads {:+.2} A (±{:.2} A) at zero, {more}, \
-             where {:.2} A is stated. Set its zero while nothing flows, and look at its wiring.",
+            "{}: between full charges the count does not close: {how} {:+.2} A (±{:.2} A), {more}, where {:.2} A is stated. \
+             Set its zero while nothing flows, and look at its wiring.",
             bank.title,
-            offset.value,
-            offset.band().width() / 2.0,
+            size.value,
+            size.band().width() / 2.0,
             bank.sensor.offset_a
         ),
     }
