@@ -11,7 +11,7 @@ use tokio_util::sync::CancellationToken;
 use super::{Surveyed, Surveying, start_test, stop_test, survey};
 use crate::daemon::notices::Notices;
 use crate::http::{RecordDone, RecordOrder, RecordReply, TestWish};
-use crate::store::{Error, Result, WriterHandle};
+use crate::store::{Error, PassageEdit, Result, WriterHandle};
 
 /// How often samples are looked at while nothing calls for it sooner.
 const EVERY: Duration = Duration::from_secs(3600);
@@ -122,9 +122,9 @@ fn tell(parts: &Parts, done: Result<Vec<Surveyed>>) -> Option<bool> {
 impl Parts {
     /// Does what somebody asks of passages, and answers; true if samples are to be looked at after it.
     async fn edit(&self, edit: PassageEdit, reply: RecordReply) -> bool {
-        let text = words(&edit);
+        let asked = edit.clone();
         let done = self.store.at_once(move |writer| writer.edit_passage(&edit)).await;
-        answer(reply, done.map(|id| RecordDone { id, text: format!("passage {id}: {text}") }))
+        answer(reply, done.map(|id| RecordDone { id, text: asked.done(id) }))
     }
 
     /// Starts or stops a capacity test, and answers.
