@@ -40,7 +40,10 @@ pub fn survey(arguments: &SurveyArguments) -> Result<(), Failure> {
     };
     let path = daemon::store_path(&config.data_dir);
     if !path.exists() {
-        return Err(Failure::input(format!("{}: there is no store to look at, expected one in data-dir", path.display())));
+        return Err(Failure::input(format!(
+            "{}: there is no store to look at, expected one in data-dir",
+            path.display()
+        )));
     }
     let data_dir = DataDir::claim(&config.data_dir).map_err(|error| match error {
         daemon::Error::InUse(_) => Failure::unavailable(format!("{error}; a daemon looks at the samples by itself")),
@@ -81,6 +84,7 @@ fn words(bank: &Bank, surveyed: &Surveyed) -> String {
     if surveyed.looked_ms == 0 {
         return format!("{}: nothing new to look at", bank.name);
     }
-    let told: Vec<String> = surveyed.events.iter().map(|event| format!("\n  {}: {}", event.priority, event.text)).collect();
+    let told: Vec<String> =
+        surveyed.events.iter().map(|event| format!("\n  {}: {}", event.priority, event.text)).collect();
     format!("{}: looked at {days:.1} days of samples{}", bank.name, told.concat())
 }

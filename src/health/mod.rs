@@ -14,7 +14,7 @@ mod record;
 pub mod resistance;
 mod robust;
 pub mod stress;
-mod test;
+pub mod test;
 #[cfg(test)]
 mod toys;
 pub mod usage;

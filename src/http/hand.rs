@@ -51,6 +51,13 @@ pub struct OrderedView {
     text: String,
 }
 
+impl OrderedView {
+    /// Says what was done.
+    pub(super) const fn new(text: String) -> OrderedView {
+        OrderedView { text }
+    }
+}
+
 /// A hand fix: the reckoning starts anew from a stated charge. It is logged as a fix by hand.
 #[utoipa::path(post, path = "/api/v1/banks/{name}/fixes", params(("name" = String, Path, description = "Name of the bank")), request_body = FixRequest, responses((status = 200, body = OrderedView), (status = 400, body = Problem, content_type = "application/problem+json"), (status = 403, body = Problem, content_type = "application/problem+json"), (status = 404, body = Problem, content_type = "application/problem+json"), (status = 409, body = Problem, content_type = "application/problem+json"), (status = 415, body = Problem, content_type = "application/problem+json"), (status = 503, body = Problem, content_type = "application/problem+json")))]
 pub async fn fix(

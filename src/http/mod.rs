@@ -25,6 +25,7 @@ mod record_order;
 mod recorded;
 mod report;
 mod stream;
+mod trial;
 mod view;
 mod words;
 
@@ -77,6 +78,7 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(passage_edits::split))
         .routes(routes!(passages::span_ledger))
         .routes(routes!(record::bank_record))
+        .routes(routes!(trial::standing, trial::order))
         .routes(routes!(report::health))
         .routes(routes!(report::passage))
         .routes(routes!(stream::live))

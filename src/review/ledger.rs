@@ -1,18 +1,20 @@
 //! What went through a bank in any span, branch by branch.
 //!
-//! Charges are exact sums of the store. The energy of a branch is its charge, stretch by stretch, at the bank's mean
-//! voltage of that stretch: within a stretch voltage moves by a few per cent, and so much may the energy be off.
+//! Charges are exact sums of the store; what follows from them is [`crate::passage::Ledger`]'s.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::POWER;
-use super::notes::{clock_note, unseen_note};
+use super::notes::{clock_note, overlap_note};
 use super::series::series_of;
+use super::stretches::{self, soc_at};
 use super::values::{BandView, rfc3339};
-use crate::battery::{Branch, BranchChannel};
-use crate::health::Aboard;
-use crate::quantity::{Channel, UtcMs};
+use crate::battery::BranchChannel;
+use crate::health::{Aboard, Finding};
+use crate::passage::{BranchLine, Counts, Ends, Flow, Ledger, LedgerBuilder, Stretch};
+use crate::quantity::{Channel, Estimate, UtcMs, Z95};
+use crate::reckoning::CAPACITY_STD_DEV_RATIO;
 use crate::store::{Reader, Result, SeriesInfo, SeriesKind, Summary};
 
 /// Most stretches that a span is cut into. Each edge costs the store to unpack an hour of samples.
@@ -80,16 +82,6 @@ fn edges(from: UtcMs, to: UtcMs) -> Vec<UtcMs> {
     std::iter::once(from.0).chain(inner).chain([to.0]).map(UtcMs).collect()
 }
 
-/// Charge and energy both ways, ≥ 0.
-#[derive(Debug, Clone, Copy, Default)]
-struct Flow {
-    covered_s: f64,
-    charge_in_ah: f64,
-    charge_out_ah: f64,
-    energy_in_wh: f64,
-    energy_out_wh: f64,
-}
-
 /// What went through a bank between two times.
 ///
 /// # Errors
@@ -98,93 +90,95 @@ pub fn ledger(reader: &Reader, aboard: &Aboard<'_>, from: UtcMs, to: UtcMs) -> R
     let edges = edges(from, to);
     let bank = &aboard.bank.name;
     let devices = series_of(reader, bank, SeriesKind::Device)?;
-    let (whole, voltage_v) = bank_flow(reader, &devices, &edges)?;
+    let whole = stretches::measured(reader, bank, [Channel::CURRENT, POWER, Channel::VOLTAGE], &edges)?;
     let mut branches = Vec::new();
-    for branch in aboard.branches {
-        let flow = match &branch.channel {
-            Some(channel) => branch_flow(reader, &devices, channel, &edges, &voltage_v)?,
-            None => None,
-        };
-        branches.push((branch, flow));
+    for channel in aboard.branches.iter().filter_map(|branch| branch.channel.as_ref()) {
+        branches.push(branch_counts(reader, &devices, channel, &edges)?);
+    }
+    let mut builder = LedgerBuilder::new(aboard);
+    for (place, [current, power, voltage]) in whole.iter().enumerate() {
+        let of_stretch: Vec<Counts> = branches.iter().map(|counts| counts[place]).collect();
+        builder.add(&Stretch {
+            bank: counts_of(current, false),
+            energy_in_wh: power.positive / 3600.0,
+            energy_out_wh: 0.0 - power.negative / 3600.0,
+            voltage_v: (voltage.count > 0).then(|| voltage.mean()),
+            branches: &of_stretch,
+        });
     }
     let span_s = to.seconds_since(from);
-    let notes = unseen_note(span_s, whole.covered_s).into_iter().chain(clock_note(&reader.watched(bank, from, to)?));
-    let seen = |value: f64| (whole.covered_s > 0.0).then_some(value);
-    Ok(LedgerView {
+    let ends = ends(reader, aboard, from, to)?;
+    let clock = [clock_note(&reader.watched(bank, from, to)?)];
+    Ok(view((from, to), builder.finish(ends.as_ref(), Some(span_s)), clock.into_iter().flatten()))
+}
+
+fn view((from, to): (UtcMs, UtcMs), ledger: Ledger, further: impl Iterator<Item = String>) -> LedgerView {
+    let Flow { covered_s, charge_in_ah, charge_out_ah, energy_in_wh, energy_out_wh } = ledger.bank;
+    let seen = |value: f64| (covered_s > 0.0).then_some(value);
+    let overlap = overlap_note(to.seconds_since(from), covered_s);
+    LedgerView {
         from: rfc3339(from),
         to: rfc3339(to),
-        covered_s: whole.covered_s,
-        unseen_s: (span_s - whole.covered_s).max(0.0),
-        charge_in_ah: seen(whole.charge_in_ah),
-        charge_out_ah: seen(whole.charge_out_ah),
-        energy_in_wh: seen(whole.energy_in_wh),
-        energy_out_wh: seen(whole.energy_out_wh),
-        branches: branches.into_iter().map(|(branch, flow)| branch_view(branch, flow)).collect(),
-        own_loss_ah: None,
-        unaccounted_ah: None,
-        notes: notes.collect(),
-    })
+        covered_s,
+        unseen_s: (to.seconds_since(from) - covered_s).max(0.0),
+        charge_in_ah: seen(charge_in_ah),
+        charge_out_ah: seen(charge_out_ah),
+        energy_in_wh: seen(energy_in_wh),
+        energy_out_wh: seen(energy_out_wh),
+        branches: ledger.branches.into_iter().map(branch_view).collect(),
+        own_loss_ah: ledger.own_loss_ah.map(BandView::from),
+        unaccounted_ah: ledger.unaccounted_ah.map(BandView::from),
+        notes: ledger.notes.into_iter().chain(overlap).chain(further).collect(),
+    }
 }
 
-fn branch_view(branch: &Branch, flow: Option<Flow>) -> BranchView {
+fn branch_view(line: BranchLine) -> BranchView {
+    let seen = |value: f64| (line.flow.covered_s > 0.0).then_some(value);
     BranchView {
-        name: branch.name.clone(),
-        title: branch.title.clone(),
-        role: branch.role.word(),
-        computed: branch.channel.is_none(),
-        charge_in_ah: flow.map(|flow| flow.charge_in_ah),
-        charge_out_ah: flow.map(|flow| flow.charge_out_ah),
-        energy_in_wh: flow.map(|flow| flow.energy_in_wh),
-        energy_out_wh: flow.map(|flow| flow.energy_out_wh),
-        error_ah: None,
+        charge_in_ah: seen(line.flow.charge_in_ah),
+        charge_out_ah: seen(line.flow.charge_out_ah),
+        energy_in_wh: seen(line.flow.energy_in_wh),
+        energy_out_wh: seen(line.flow.energy_out_wh),
+        error_ah: seen(Z95 * line.std_dev_ah),
+        name: line.name,
+        title: line.title,
+        role: line.role,
+        computed: line.computed,
     }
 }
 
-/// What went through the bank, and its mean voltage in each stretch; NaN where there is none.
-fn bank_flow(reader: &Reader, devices: &[SeriesInfo], edges: &[UtcMs]) -> Result<(Flow, Vec<f64>)> {
-    let mut flow = Flow::default();
-    let mut voltages = vec![Summary::EMPTY; edges.len() - 1];
-    for series in devices.iter().filter(|series| series.has_power) {
-        let channels = reader.between(series.id, &[Channel::CURRENT, POWER, Channel::VOLTAGE], edges)?;
-        let [currents, powers, volts] = &channels[..] else { continue };
-        for (current, power) in currents.iter().zip(powers) {
-            flow.covered_s += current.covered_s;
-            flow.charge_in_ah += current.positive / 3600.0;
-            flow.charge_out_ah -= current.negative / 3600.0;
-            flow.energy_in_wh += power.positive / 3600.0;
-            flow.energy_out_wh -= power.negative / 3600.0;
-        }
-        voltages.iter_mut().zip(volts).for_each(|(voltage, volts)| voltage.merge(volts));
-    }
-    Ok((flow, voltages.iter().map(Summary::mean).collect()))
-}
-
-/// What went through a branch; `None` without samples of its channel.
-fn branch_flow(
+/// What the sensor of a branch counted in each stretch.
+fn branch_counts(
     reader: &Reader,
     devices: &[SeriesInfo],
     channel: &BranchChannel,
     edges: &[UtcMs],
-    voltage_v: &[f64],
-) -> Result<Option<Flow>> {
-    let mut flow = Flow::default();
+) -> Result<Vec<Counts>> {
+    let mut counts = vec![Summary::EMPTY; edges.len() - 1];
     let has = |series: &&SeriesInfo| series.name == channel.device && series.channels.contains(&channel.channel);
     for series in devices.iter().filter(has) {
         let channels = reader.between(series.id, &[channel.channel.as_str()], edges)?;
-        let stretches = channels.iter().flatten().zip(voltage_v);
-        for (current, voltage_v) in stretches.filter(|(current, _)| current.covered_s > 0.0) {
-            let (positive_ah, negative_ah) = (current.positive / 3600.0, 0.0 - current.negative / 3600.0);
-            let (in_ah, out_ah) =
-                if channel.reversed { (negative_ah, positive_ah) } else { (positive_ah, negative_ah) };
-            flow.covered_s += current.covered_s;
-            flow.charge_in_ah += in_ah;
-            flow.charge_out_ah += out_ah;
-            // Without the bank's voltage there is no energy to tell of this stretch; the note on unseen time covers it.
-            if voltage_v.is_finite() {
-                flow.energy_in_wh += in_ah * voltage_v;
-                flow.energy_out_wh += out_ah * voltage_v;
-            }
-        }
+        counts.iter_mut().zip(channels.iter().flatten()).for_each(|(sum, current)| sum.merge(current));
     }
-    Ok((flow.covered_s > 0.0).then_some(flow))
+    Ok(counts.iter().map(|current| counts_of(current, channel.reversed)).collect())
+}
+
+fn counts_of(current: &Summary, reversed: bool) -> Counts {
+    let (positive_ah, negative_ah) = (current.positive / 3600.0, 0.0 - current.negative / 3600.0);
+    let (charge_in_ah, charge_out_ah) = if reversed { (negative_ah, positive_ah) } else { (positive_ah, negative_ah) };
+    Counts { covered_s: current.covered_s, charge_in_ah, charge_out_ah }
+}
+
+/// What is known of the bank at both ends; `None` where its state of charge at one is not.
+fn ends(reader: &Reader, aboard: &Aboard<'_>, from: UtcMs, to: UtcMs) -> Result<Option<Ends>> {
+    let name = &aboard.bank.name;
+    let Some((begin, end)) = soc_at(reader, name, from)?.zip(soc_at(reader, name, to)?) else { return Ok(None) };
+    let found = reader.findings(name, "capacity", UtcMs(i64::MIN), UtcMs(to.0.saturating_add(1)))?;
+    let latest = found.iter().rev().find_map(|stored| match &stored.finding {
+        Finding::Capacity(finding) => finding.combined_ah,
+        _ => None,
+    });
+    let rated_ah = aboard.bank.rated_capacity_ah;
+    let unmeasured = Estimate { value: rated_ah, std_dev: CAPACITY_STD_DEV_RATIO * rated_ah };
+    Ok(Some(Ends { begin, end, capacity_ah: latest.unwrap_or(unmeasured) }))
 }

@@ -9,6 +9,7 @@ mod passages;
 pub mod record;
 pub mod report;
 mod series;
+mod standing;
 pub mod stretches;
 mod values;
 
@@ -18,6 +19,7 @@ pub use moments::{Ends, first_moment, last_moment, new_ends};
 pub use notes::{duration, unreadable_notes};
 pub use passages::{OnePassageView, PassageView, SummaryView, one_passage, passages};
 pub use series::{reconciled_name, series_of};
+pub use standing::standing;
 pub use values::{AtView, BandView, SocView, rfc3339};
 
 /// Power, as the store names it.

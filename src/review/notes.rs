@@ -16,10 +16,15 @@ pub fn unseen_note(span_s: f64, covered_s: f64) -> Option<String> {
         return Some("There are no samples of this time: nothing can be said about it.".to_owned());
     }
     let unseen_s = span_s - covered_s;
-    if unseen_s > UNSEEN_SAID_S && unseen_s > UNSEEN_SAID * span_s {
+    (unseen_s > UNSEEN_SAID_S && unseen_s > UNSEEN_SAID * span_s).then(|| {
         let (unseen, span) = (duration(unseen_s), duration(span_s));
-        return Some(format!("For {unseen} of {span} there are no samples: what flowed then is not in the sums."));
-    }
+        format!("For {unseen} of {span} there are no samples: what flowed then is not in the sums.")
+    })
+}
+
+/// More time with samples than a span has.
+#[must_use]
+pub fn overlap_note(span_s: f64, covered_s: f64) -> Option<String> {
     let twice_s = covered_s - span_s;
     (twice_s > UNSEEN_SAID_S && twice_s > UNSEEN_SAID * span_s).then(|| {
         format!(
@@ -78,7 +83,8 @@ mod tests {
         let note = unseen_note(7200.0, 3600.0).expect("an hour is missing");
         assert!(note.starts_with("For 60 min of 2.0 h there are no samples"), "{note}");
         assert!(unseen_note(7200.0, 0.0).expect("nothing is there").contains("no samples of this time"));
-        assert!(unseen_note(3600.0, 7200.0).expect("twice").contains("the clock was set back"));
+        assert_eq!((unseen_note(3600.0, 7200.0), overlap_note(3600.0, 3600.0)), (None, None));
+        assert!(overlap_note(3600.0, 7200.0).expect("twice").contains("the clock was set back"));
     }
 
     #[test]

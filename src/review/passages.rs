@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::ledger::{LedgerView, ledger};
-use super::notes::unseen_note;
+use super::notes::{overlap_note, unseen_note};
 use super::values::{AtView, SocView, rfc3339, time_of};
 use crate::health::Aboard;
 use crate::passage::Summary;
@@ -225,7 +225,10 @@ fn passage_notes(stored: &StoredPassage) -> Vec<String> {
         None => notes.push("Its samples have not been looked at yet.".to_owned()),
         Some(summary) if summary.covered_s <= 0.0 => notes.push("There are no samples of it.".to_owned()),
         Some(summary) => {
-            notes.extend(summary.duration_s.and_then(|span_s| unseen_note(span_s, summary.covered_s)));
+            if let Some(span_s) = summary.duration_s {
+                notes.extend(unseen_note(span_s, summary.covered_s));
+                notes.extend(overlap_note(span_s, summary.covered_s));
+            }
             if stored.end.is_none() {
                 notes.push("It still goes on: the sums are those up to the last look.".to_owned());
             } else if !summary.reconciled {

@@ -1,7 +1,7 @@
 //! What a bank did between neighbouring times, such as the local days of a year.
 
 use super::series::{reconciled_name, series_of};
-use crate::quantity::UtcMs;
+use crate::quantity::{Band, BandedSoc, UtcMs};
 use crate::store::{Reader, Result, SeriesInfo, SeriesKind, Summary};
 
 /// Channels of a bank's main devices between neighbouring edges, which do not fall: one for each two of them. A channel
@@ -58,4 +58,29 @@ pub fn charge(reader: &Reader, bank: &str, edges: &[UtcMs]) -> Result<Vec<Summar
         }
     }
     Ok(days)
+}
+
+/// A point of the reckoned line counts for a moment this near, ms.
+const NEAR_MS: i64 = 90_000;
+
+/// The state of charge at a time, with the widest band near it: reconciled where that is known, else as reckoned at the
+/// time; `None` where neither is.
+///
+/// # Errors
+/// What the store reports.
+pub fn soc_at(reader: &Reader, bank: &str, time: UtcMs) -> Result<Option<BandedSoc>> {
+    let edges = [UtcMs(time.0.saturating_sub(NEAR_MS)), UtcMs(time.0.saturating_add(NEAR_MS))];
+    let (reconciled, live): (Vec<_>, Vec<_>) = series_of(reader, bank, SeriesKind::Reckoning)?
+        .into_iter()
+        .partition(|series| series.name == reconciled_name(bank));
+    for series in reconciled.first().into_iter().chain(live.first()) {
+        let near = reader.between(series.id, &["soc", "soc_low", "soc_high"], &edges)?;
+        let summaries: Vec<&Summary> = near.iter().flatten().collect();
+        if let [soc, low, high] = summaries[..]
+            && soc.count > 0
+        {
+            return Ok(Some(BandedSoc { soc: soc.mean(), band: Band { low: low.min, high: high.max } }));
+        }
+    }
+    Ok(None)
 }

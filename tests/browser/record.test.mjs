@@ -33,7 +33,7 @@ async function invented(page, { answer = { id: 7, text: "done as asked" }, statu
     voltage_min: at(48.2, 7), voltage_max: at(52.9, 9), current_min: at(-47, 7.5), current_max: at(12, 8), power_min: at(-2300, 7.5), power_max: at(600, 8), temperature_min: at(17.2, 9), temperature_max: at(21.8, 6),
     above_c5_s: 1800, above_c2_s: 0, above_1c_s: 0, deep_excursions: 0, mean_load_a: 10.4, load_95_a: 38, below_reserve_s: 0, reserve_touched: false, distance_nm: null, wh_per_nm: null,
   };
-  const passage = (id, from, to, name = null) => ({ id, name, note: null, origin: "found", begin: iso(from), end: iso(to), going_on: false, settled: true, summary });
+  const passage = (id, from, to, name = "") => ({ id, name, note: "", origin: "found", begin: iso(from), end: iso(to), going_on: false, settled: true, summary });
   const list = [passage(8, 4, 3), passage(7, 10, 6, "Round the point"), passage(6, 16, 14)];
   const ledger = {
     from: iso(10), to: iso(6), covered_s: 12_600, unseen_s: 1800, charge_in_ah: 2.2, charge_out_ah: 41.4, energy_in_wh: 120, energy_out_wh: 2050,
@@ -60,7 +60,7 @@ const button = (page, text) => page.locator("main button:visible", { hasText: te
 const outcome = (page, text) => page.waitForFunction((wanted) => [...document.querySelectorAll(".outcome")].some((each) => each.textContent === wanted), text);
 
 for (const size of SIZES) {
-  for (const palette of PALETTES) {
+  for (const palette of ["day", "night"]) {
     test(`passages_are_listed_newest_first_at_${size.width}x${size.height}_by_${palette}`, async () => {
       const { page, faults, close } = await open(browser, "/passages", size, palette);
       await ready(page);
@@ -73,7 +73,8 @@ for (const size of SIZES) {
       await sound(page, palette, faults);
       await close();
     });
-
+  }
+  for (const palette of PALETTES) {
     test(`a_passage_shows_its_picture_and_sums_at_${size.width}x${size.height}_by_${palette}`, async () => {
       const { page, faults, close } = await open(browser, "/", size, palette);
       await invented(page);
@@ -172,7 +173,16 @@ test("each_change_is_asked_back_and_sent_once", async () => {
   await confirmed("Merge with the one before", /become one/, "Merge them");
   await confirmed("Merge with the one after", /become one/, "Merge them");
   await confirmed("Split it", /two passages, cut at/, "Split it");
-  await confirmed("Set its ends", /then lasts/, "Set the ends");
+  await back();
+  await button(page, "Set its ends").click();
+  await outcome(page, "Change one of the two times first.");
+  const end = page.locator(".change input").nth(1);
+  const later = (text) => `${text.slice(0, -1)}${text.at(-1) === "9" ? 8 : 9}`;
+  await end.fill(later(await end.inputValue()));
+  await button(page, "Set its ends").click();
+  assert.match(await page.locator(".question:visible").innerText(), /then lasts/);
+  await page.click(".question .act >> text=Set the ends");
+  await outcome(page, "done as asked");
   const minute = (text) => text.slice(0, 16);
   const [, own] = list;
   assert.deepEqual(
@@ -182,7 +192,7 @@ test("each_change_is_asked_back_and_sent_once", async () => {
       ["POST", "/merge", { ids: [7, 6] }],
       ["POST", "/merge", { ids: [7, 8] }],
       ["POST", "/7/split", { at: minute(new Date((Date.parse(own.begin) + Date.parse(own.end)) / 2).toISOString()) }],
-      ["PATCH", "/7", { begin: minute(own.begin), end: minute(own.end) }],
+      ["PATCH", "/7", { end: later(minute(own.end)) }],
     ],
   );
   assert.deepEqual(faults, []);
@@ -223,6 +233,21 @@ test("name_and_note_are_kept_and_a_passage_is_marked_by_hand", async () => {
   assert.deepEqual(sent[0], { method: "PATCH", path: "/7", body: { name: "Home again", note: "Fog until noon." } });
   assert.equal(sent[1].body.name, "Trial run");
   assert.equal(Date.parse(sent[1].body.end) - Date.parse(sent[1].body.begin), 6 * HOUR);
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("text_twice_as_large_reaches_beyond_no_edge", async () => {
+  const { page, faults, close } = await open(browser, "/", SIZES[0], "day");
+  await invented(page);
+  await page.route(/\/api\/v1\/banks\/[^/]+\/record$/, (route) => route.fulfill({ json: record("drive", banks.drive, Date.now() / 1000) }));
+  for (const [path, shown] of [["/passages", ".passage-list"], ["/passages?passage=7", ".ledger-part"], ["/health", ".record .use"]]) {
+    await page.goto(base + path);
+    await page.evaluate(() => (document.documentElement.style.fontSize = "200%"));
+    await page.waitForSelector(shown);
+    await page.waitForTimeout(300);
+    assert.equal(await overflow(page), 0, path);
+  }
   assert.deepEqual(faults, []);
   await close();
 });

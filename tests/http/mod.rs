@@ -6,6 +6,7 @@ mod days;
 mod history;
 mod known;
 mod orders;
+mod passages;
 
 use std::sync::Arc;
 

@@ -35,7 +35,7 @@ export class Passages {
       }
     }
     if (begin !== null) list.push({ ...this.made(track.first + begin, track.first + last + 1), end: null, going_on: true, settled: false });
-    list.forEach((passage, i) => Object.assign(passage, { name: NAMES[i] ?? null, ...(i === 5 && { origin: "hand", note: "Wind against us from the point on.", settled: false }) }));
+    list.forEach((passage, i) => Object.assign(passage, { name: NAMES[i] ?? "", ...(i === 5 && { origin: "hand", note: "Wind against us from the point on.", settled: false }) }));
     return list;
   }
 
@@ -43,8 +43,8 @@ export class Passages {
     return this.one(from_min * 60, to_min * 60, "found");
   }
 
-  one(begin_s, end_s, origin, name = null) {
-    return { id: this.next++, name, note: null, origin, begin: iso(begin_s), end: iso(end_s), going_on: false, settled: true };
+  one(begin_s, end_s, origin, name = "") {
+    return { id: this.next++, name, note: "", origin, begin: iso(begin_s), end: iso(end_s), going_on: false, settled: true };
   }
 
   list(name, query) {
@@ -60,8 +60,9 @@ export class Passages {
     const shown = this.summed(name, passage);
     const { summary } = shown;
     const missing = summary ? summary.duration_s - summary.covered_s : 0;
-    const notes = missing > 120 ? [`${Math.round(missing / 60)} min of this passage were not recorded: the sums are of what was.`] : [];
-    return { passage: shown, ledger: this.ledger(name, shown), notes };
+    const open = passage.going_on ? ["It still goes on: the sums are those up to the last look."] : [];
+    const notes = missing > 120 ? [`${Math.round(missing / 60)} min of this passage were not recorded: the sums are of what was.`, ...open] : open;
+    return { passage: shown, ledger: passage.going_on ? null : this.ledger(name, shown), notes };
   }
 
   summed(name, passage) {
@@ -161,7 +162,7 @@ export class Passages {
     const passage = list.find((each) => each.id === id);
     if (what === "merge") return this.merge(name, body.ids);
     if (id === undefined) {
-      const made = this.one(seconds(body.begin), seconds(body.end), "hand", body.name ?? null);
+      const made = this.one(seconds(body.begin), seconds(body.end), "hand", body.name ?? "");
       list.push(made);
       return { id: made.id, text: `passage ${made.id} marked by hand` };
     }
@@ -177,7 +178,7 @@ export class Passages {
       list.push(rest);
       return { id, text: `passage ${id} split; the rest is passage ${rest.id}` };
     }
-    for (const key of ["name", "note", "begin", "end"]) if (key in body) passage[key] = body[key] === "" ? null : body[key];
+    for (const key of ["name", "note", "begin", "end"]) if (key in body) passage[key] = body[key];
     passage.origin = "hand";
     return { id, text: `passage ${id} changed by hand` };
   }
@@ -187,7 +188,7 @@ export class Passages {
     if (chosen.length < 2) return { refused: "a merge needs two passages" };
     const [first, ...others] = chosen;
     const last = chosen.at(-1);
-    const joined = (key) => chosen.map((each) => each[key]).filter(Boolean).join("; ") || null;
+    const joined = (key) => chosen.map((each) => each[key]).filter(Boolean).join("; ");
     Object.assign(first, { name: joined("name"), note: joined("note"), end: last.end, going_on: last.going_on, origin: "hand" });
     this.all[name] = this.all[name].filter((each) => !others.includes(each));
     return { id: first.id, text: `passages ${ids.join(" and ")} are now passage ${first.id}` };

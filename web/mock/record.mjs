@@ -62,7 +62,7 @@ function tests(start) {
   const test = (id, ago, time, rate, verdict) => ({
     id,
     start: iso(start - ago * YEAR),
-    state: "done",
+    state: "ended",
     load_a: 12,
     charge_ah: 117 * time,
     hours: 9.75 * time,
@@ -104,7 +104,7 @@ function balance(start) {
   const states = ["rest", "load", "charge-end"];
   return {
     monoblocs: 4,
-    now: off.flatMap((row, i) => row.map((deviation_v, k) => ({ state: states[k], monobloc: i + 1, deviation_v, days: 30 }))),
+    now: off.flatMap((row, i) => row.map((deviation_v, k) => ({ state: states[k], monobloc: i + 1, deviation_v, contact_open_v: null, contact_closed_v: null, days: 30 }))),
     spread: states.flatMap((state, k) =>
       Array.from({ length: 60 }, (_, i) => ({ time: iso(start - (59 - i) * 38 * DAY), state, spread_v: [0.03, 0.08, 0.06][k] * (1 + i / (k === 1 ? 20 : 30)) })),
     ),
@@ -181,7 +181,7 @@ function advice() {
     },
     {
       rule: "test-due",
-      priority: "info",
+      priority: "note",
       title: "A capacity test is due",
       reason: "The last result was below 90 %: it is then repeated each year.",
       evidence: "89 % ten months ago",
@@ -243,7 +243,7 @@ function young(name, bank, start) {
     tests: [],
     test_due: { time: null, text: "not before there is a year of use" },
     resistance: [{ reach: "second", monobloc: null, points: [{ time: iso(start - 2 * DAY), ohm: 0.0061, normal_ohm: 0.0058, steps: 4 }], per_year: null, text: "Not enough yet for a trend." }],
-    balance: { monoblocs: 0, now: [], spread: [], weak: null, text: "" },
+    balance: { monoblocs: 0, now: [], spread: [], weak: null, text: "No voltages of single monoblocs or cells are recorded." },
     use: {
       days: 20,
       charge_out_ah: 1840,

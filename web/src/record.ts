@@ -20,7 +20,7 @@ export interface At {
 }
 
 export interface Summary {
-  duration_s: number;
+  duration_s: number | null;
   covered_s: number;
   charge_in_ah: number;
   charge_out_ah: number;
@@ -56,8 +56,9 @@ export interface Summary {
 
 export interface Passage {
   id: number;
-  name: string | null;
-  note: string | null;
+  /** Empty where nobody gave one. */
+  name: string;
+  note: string;
   origin: "found" | "hand";
   begin: string | null;
   end: string | null;
@@ -66,28 +67,29 @@ export interface Passage {
   summary: Summary | null;
 }
 
+/** A sum is null where there are no samples of it: nothing is known, not 0. */
 export interface LedgerBranch {
   name: string;
   title: string;
   role: "source" | "load";
   /** The remainder, not measured by a channel of its own. */
   computed: boolean;
-  charge_in_ah: number;
-  charge_out_ah: number;
-  energy_in_wh: number;
-  energy_out_wh: number;
+  charge_in_ah: number | null;
+  charge_out_ah: number | null;
+  energy_in_wh: number | null;
+  energy_out_wh: number | null;
   error_ah: number | null;
 }
 
 export interface Ledger {
-  from: string;
-  to: string;
+  from: string | null;
+  to: string | null;
   covered_s: number;
   unseen_s: number;
-  charge_in_ah: number;
-  charge_out_ah: number;
-  energy_in_wh: number;
-  energy_out_wh: number;
+  charge_in_ah: number | null;
+  charge_out_ah: number | null;
+  energy_in_wh: number | null;
+  energy_out_wh: number | null;
   branches: LedgerBranch[];
   own_loss_ah: Banded | null;
   unaccounted_ah: Banded | null;
@@ -96,6 +98,7 @@ export interface Ledger {
 
 export interface OnePassage {
   passage: Passage;
+  /** Null while it goes on, or cannot be placed in time. */
   ledger: Ledger | null;
   notes: string[];
 }
@@ -116,7 +119,7 @@ export interface CapacityFinding {
 }
 
 export interface RatioPoint {
-  time: string;
+  time: string | null;
   ratio: number;
   low: number;
   high: number;
@@ -129,9 +132,9 @@ export interface Fade {
   per_year: Banded | null;
   line: RatioPoint[];
   forecast: RatioPoint[];
-  knee: { time: string; text: string } | null;
+  knee: { time: string | null; text: string } | null;
   /** 90 % range. */
-  end_of_life: { earliest: string; middle: string | null; latest: string | null } | null;
+  end_of_life: { earliest: string | null; middle: string | null; latest: string | null } | null;
 }
 
 export interface CapacityTest {
@@ -151,7 +154,7 @@ export interface CapacityTest {
 export interface Resistance {
   reach: "second" | "minute";
   monobloc: number | null;
-  points: { time: string; ohm: number; normal_ohm: number; steps: number }[];
+  points: { time: string | null; ohm: number; normal_ohm: number; steps: number }[];
   per_year: Banded | null;
   text: string;
 }
@@ -159,9 +162,18 @@ export interface Resistance {
 export type BalanceState = "rest" | "load" | "charge-end";
 
 export interface Balance {
+  /** 0 where none is measured by itself. */
   monoblocs: number;
-  now: { state: BalanceState; monobloc: number; deviation_v: number; days: number }[];
-  spread: { time: string; state: BalanceState; spread_v: number }[];
+  now: {
+    state: BalanceState;
+    monobloc: number;
+    deviation_v: number;
+    /** With the balancer's contact open and closed; null where no channel has it. */
+    contact_open_v: number | null;
+    contact_closed_v: number | null;
+    days: number;
+  }[];
+  spread: { time: string | null; state: BalanceState; spread_v: number }[];
   weak: { monobloc: number; shortfall: Banded; text: string } | null;
   text: string;
 }
@@ -178,6 +190,7 @@ export interface Use {
   efficiency: Banded | null;
   standing_a: Banded | null;
   unaccounted_a: Banded | null;
+  /** The lowest first; all 0 where nothing is known. */
   soc_tenths: number[];
   temperature_h: { from_c: number | null; to_c: number | null; hours: number }[];
   by_month: { month: string; charge_out_ah: number; lowest_soc: number | null; full_days: number }[];
@@ -194,7 +207,7 @@ export interface Stress {
 
 export interface Advice {
   rule: string;
-  priority: string;
+  priority: "note" | "caution" | "warning";
   title: string;
   reason: string;
   evidence: string;
@@ -219,12 +232,12 @@ export interface HealthRecord {
   };
   fade: Fade;
   tests: CapacityTest[];
-  test_due: { time: string | null; text: string } | null;
+  test_due: { time: string | null; text: string };
   resistance: Resistance[];
-  balance: Balance | null;
-  use: Use | null;
-  cycles: { equivalent_full: number; counted: number; by_depth: number[] } | null;
-  stress: Stress | null;
+  balance: Balance;
+  use: Use;
+  cycles: { equivalent_full: number; counted: number; by_depth: number[] };
+  stress: Stress;
   reach: {
     bins: { from_kn: number; to_kn: number; wh_per_nm: Banded; minutes: number }[];
     left_nm: { speed_kn: number; low: number; high: number }[];
@@ -261,8 +274,9 @@ export const record = {
   mark: (bank: string, begin: number, end: number, name: string | null) =>
     send<Done>("POST", passages(bank), { begin: utc(begin), end: utc(end), ...(name && { name }) }),
   describe: (bank: string, id: number, name: string, note: string) => send<Done>("PATCH", `${passages(bank)}/${id}`, { name, note }),
-  ends: (bank: string, id: number, begin: number, end: number) =>
-    send<Done>("PATCH", `${passages(bank)}/${id}`, { begin: utc(begin), end: utc(end) }),
+  /** Null leaves an end as it is. */
+  ends: (bank: string, id: number, begin: number | null, end: number | null) =>
+    send<Done>("PATCH", `${passages(bank)}/${id}`, { ...(begin !== null && { begin: utc(begin) }), ...(end !== null && { end: utc(end) }) }),
   merge: (bank: string, ids: number[]) => send<Done>("POST", `${passages(bank)}/merge`, { ids }),
   split: (bank: string, id: number, at: number) => send<Done>("POST", `${passages(bank)}/${id}/split`, { at: utc(at) }),
   remove: (bank: string, id: number) => send<Done>("DELETE", `${passages(bank)}/${id}`),

@@ -28,7 +28,10 @@ export class Shell {
   show(page: Page, bank: Bank | undefined): HTMLElement {
     this.bank = bank;
     document.title = `${words.page[page]} · ${bank?.title ?? this.boat.boat} · ${words.app}`;
-    const focused = document.activeElement?.getAttribute("href") ?? null;
+    const active = document.activeElement;
+    const focused = active?.getAttribute("href") ?? null;
+    // The link of a bank and that of a page may lead to the same address.
+    const among = active?.closest("nav")?.className ?? "";
     this.header.replaceChildren(
       el("h1", {}, this.boat.boat, el("span", { class: "unseen" }, `, ${words.page[page]}, ${bank?.title ?? ""}`)),
       this.time,
@@ -47,7 +50,7 @@ export class Shell {
     this.main = el("main", { class: page });
     this.app.replaceChildren(this.header, this.main);
     this.tick();
-    if (focused) this.header.querySelector<HTMLElement>(`a[href="${CSS.escape(focused)}"]`)?.focus();
+    if (focused && among) this.header.querySelector<HTMLElement>(`.${among} a[href="${CSS.escape(focused)}"]`)?.focus();
     return this.main;
   }
 

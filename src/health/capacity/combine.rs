@@ -119,11 +119,7 @@ impl Combined {
         let hours = evidence.offset_h / capacity;
         let counted = evidence.drawn / capacity;
         let drawn = counted + self.state.mean[at::OFFSET] * hours;
-        let mut row: Vec<Part> = vec![
-            (at::LEVEL, -drawn),
-            (at::OFFSET, hours),
-            (at::RATE, -evidence.rate),
-        ];
+        let mut row: Vec<Part> = vec![(at::LEVEL, -drawn), (at::OFFSET, hours), (at::RATE, -evidence.rate)];
         if of_rests {
             row.push((at::AGED, -drawn));
         }
@@ -213,7 +209,8 @@ impl Combined {
                 (at::OFFSET, offset * offset * (1.0 - stays * stays)),
             ],
         );
-        self.state.stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0), (at::AGED, -unshown * years / 2.0)], drift * years);
+        self.state
+            .stir(&[(at::LEVEL, years / 2.0), (at::FADE, 1.0), (at::AGED, -unshown * years / 2.0)], drift * years);
         let level: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0));
         let tilt: [Part; KNOTS] = std::array::from_fn(|i| (at::CURVE + i, 1.0 - knot_soc(i)));
         self.state.stir(&level, CURVE_DRIFT_V.0 * CURVE_DRIFT_V.0 * years);

@@ -45,9 +45,8 @@ impl Evidence {
         let curve: f64 = read
             .iter()
             .flat_map(|(a, on)| {
-                read.iter().map(move |(b, other)| {
-                    a * b * shape.covariance(on.soc, other.soc) / (on.slope_v * other.slope_v)
-                })
+                read.iter()
+                    .map(move |(b, other)| a * b * shape.covariance(on.soc, other.soc) / (on.slope_v * other.slope_v))
             })
             .sum();
         let knee = shape.knee * read.iter().map(|(sign, on)| sign * on.knee).sum::<f64>();

@@ -335,11 +335,7 @@ impl Findings {
         let finding = &measured.finding;
         let count = measured.count_std_dev_ah(bank) / rated_ah;
         self.yardstick.add(finding.soc_fall, Estimate { value: measured.evidence.drawn, std_dev: count });
-        CapacityFinding {
-            combined_ah: self.combined.capacity(bank, self.clock_s),
-            believed,
-            ..finding.clone()
-        }
+        CapacityFinding { combined_ah: self.combined.capacity(bank, self.clock_s), believed, ..finding.clone() }
     }
 }
 

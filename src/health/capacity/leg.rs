@@ -114,8 +114,7 @@ impl Leg {
 pub fn efficiency_between(bank: &Bank, from: f64, to: f64) -> f64 {
     const STEPS: u32 = 40;
     let curve = &bank.preset().efficiency;
-    let needed: f64 = (0..STEPS)
-        .map(|i| 1.0 / curve.at(from + (to - from) * (f64::from(i) + 0.5) / f64::from(STEPS)))
-        .sum();
+    let needed: f64 =
+        (0..STEPS).map(|i| 1.0 / curve.at(from + (to - from) * (f64::from(i) + 0.5) / f64::from(STEPS))).sum();
     f64::from(STEPS) / needed
 }

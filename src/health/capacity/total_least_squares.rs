@@ -87,7 +87,6 @@ impl TotalLeastSquares {
         .fold(0.0, |sum, c| sum * q + c)
             * 2.0
             / (q * q + 1.0).powi(4);
-        (curvature > 0.0)
-            .then(|| Estimate { value: q / self.scale, std_dev: (2.0 / curvature).sqrt() / self.scale })
+        (curvature > 0.0).then(|| Estimate { value: q / self.scale, std_dev: (2.0 / curvature).sqrt() / self.scale })
     }
 }

@@ -60,7 +60,7 @@ impl Terms {
 /// What the findings say.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fade {
-    /// Capacity over the rating at the last finding; `None` for too few findings.
+    /// Capacity over the rating by the last findings (those of the last thirtieth of the span); `None` for too few findings.
     pub now: Option<Estimate>,
     /// The trend over all findings, with the 95 % range of its slope.
     pub trend: Option<Line>,

@@ -12,6 +12,10 @@ const MOST_POINTS: usize = 400;
 const MOST_BINS: usize = 30;
 /// Part of the span over which the smoothing takes the points for a straight line.
 const REACH: f64 = 0.5;
+/// No finding is surer than this, parts of the rating [assumed].
+const LEAST_STD_DEV: f64 = 1e-4;
+/// In a bin that has a surer finding, those that are less sure by more than this factor are left out [assumed].
+const MUCH_SURER: f64 = 2.0;
 /// The median of the size of a normal error is 1 / 1.4826 of its standard deviation (tables of the normal distribution).
 const MAD_TO_STD_DEV: f64 = 1.4826;
 
@@ -38,21 +42,22 @@ pub(super) struct Digest {
 
 /// Sorts, drops what is not finite, and brings the rest down to bins of equal width in x.
 ///
-/// A point's standard deviation is the stated one or that of the points around a local line, whichever is greater. Where
-/// neighbours err alike, the mean of a bin gains less from their number, down to nothing.
+/// Standard deviations are the stated ones, or all of them greater by one factor where the points scatter more around a local line. Where
+/// neighbours err alike, a bin gains less from their number, down to nothing.
 pub(super) fn digest(points: &[Point]) -> Digest {
     let usable = |p: &&Point| p.x.is_finite() && p.ratio.is_finite() && p.std_dev.is_finite() && p.std_dev >= 0.0;
-    let mut taken: Vec<Point> = points.iter().filter(usable).copied().collect();
+    let floored = |p: &Point| Point { std_dev: p.std_dev.max(LEAST_STD_DEV), ..*p };
+    let mut taken: Vec<Point> = points.iter().filter(usable).map(floored).collect();
     taken.sort_by(|a, b| a.x.total_cmp(&b.x));
     let (Some(first), Some(last)) = (taken.first().copied(), taken.last().copied()) else {
         return Digest { pairs: Vec::new(), bins: Vec::new(), run: 1.0, bins_alike: 1.0 };
     };
     let pairs: Vec<(f64, f64)> = taken.iter().map(|p| (p.x, p.ratio)).collect();
-    let (observed, run) = scatter(&pairs);
+    let (factor, run) = scatter(&pairs, &taken.iter().map(|p| (p.x, p.std_dev)).collect::<Vec<_>>());
     let width = (last.x - first.x) / count_f64(MOST_BINS);
     let bins: Vec<Bin> = taken
         .chunk_by(|a, b| width <= 0.0 || bin_of(a.x - first.x, width) == bin_of(b.x - first.x, width))
-        .filter_map(|group| bin(group, observed, run))
+        .filter_map(|group| bin(group, factor, run))
         .collect();
     let bins_alike = (run * count_f64(bins.len()) / count_f64(taken.len())).max(1.0);
     Digest { pairs, bins, run, bins_alike }
@@ -63,24 +68,28 @@ fn bin_of(x: f64, width: f64) -> u8 {
     (0_u8..).zip(1..MOST_BINS).find(|&(_, next)| x < width * count_f64(next)).map_or(u8::MAX, |(i, _)| i)
 }
 
-fn bin(group: &[Point], observed: f64, run: f64) -> Option<Bin> {
-    let (x, ratio) = of_group(&group.iter().map(|p| (p.x, p.ratio)).collect::<Vec<_>>())?;
-    let stated = median(&mut group.iter().map(|p| p.std_dev).collect::<Vec<_>>())?;
-    let independent = (count_f64(group.len()) / run).max(1.0);
-    Some(Bin { x, ratio, std_dev: stated.max(observed) / independent.sqrt() })
+fn bin(group: &[Point], factor: f64, run: f64) -> Option<Bin> {
+    let surest = group.iter().map(|p| p.std_dev).fold(f64::INFINITY, f64::min);
+    let kept: Vec<&Point> = group.iter().filter(|p| p.std_dev <= MUCH_SURER * surest).collect();
+    let (x, ratio) = of_group(&kept.iter().map(|p| (p.x, p.ratio)).collect::<Vec<_>>())?;
+    let stated = median(&mut kept.iter().map(|p| p.std_dev).collect::<Vec<_>>())?;
+    let independent = (count_f64(kept.len()) / run).max(1.0);
+    Some(Bin { x, ratio, std_dev: stated * factor / independent.sqrt() })
 }
 
-/// Standard deviation of the points around a local line, and how long a run of neighbours errs alike.
-fn scatter(points: &[(f64, f64)]) -> (f64, f64) {
+/// By how much the points scatter more around a local line than their stated standard deviations, (x, 1 σ), say; 1 or
+/// more. And how long a run of neighbours errs alike.
+fn scatter(points: &[(f64, f64)], stated: &[(f64, f64)]) -> (f64, f64) {
     let all = count_f64(points.len());
-    let points = thinned(points, MOST_POINTS);
+    // Both are brought down by the same groups of neighbours.
+    let [points, stated] = [points, stated].map(|pairs| thinned(pairs, MOST_POINTS));
     if points.len() < 8 {
-        return (0.0, 1.0);
+        return (1.0, 1.0);
     }
-    let mut left: Vec<f64> = points.iter().map(|p| p.1 - smooth_at(&points, p.0)).collect();
+    let mut left: Vec<f64> = points.iter().zip(&stated).map(|(p, s)| (p.1 - smooth_at(&points, p.0)) / s.1).collect();
     let run = run_length(&left) * all / count_f64(points.len());
     left.iter_mut().for_each(|e| *e = e.abs());
-    (median(&mut left).unwrap_or(0.0) * MAD_TO_STD_DEV, run)
+    ((median(&mut left).unwrap_or(0.0) * MAD_TO_STD_DEV).max(1.0), run)
 }
 
 /// The local line at `x`: weights fall with distance as the cube of cubes (W. S. Cleveland, J. Am. Stat. Assoc. 74 (1979) 829),

@@ -137,6 +137,17 @@ fn three_years_ahead_the_forecast_holds_the_truth() {
     assert!(share(held_90) >= 0.8 && share(held_95) >= 0.9, "{held_90} {held_95} of {all}");
 }
 
+/// Vague findings each month and a capacity test now and then: the tests count, and what lies beside them does not blur them.
+#[test]
+fn a_capacity_test_narrows_the_forecast() {
+    let mut chance = Chance::new(5);
+    let vague = findings(&mut chance, 30.0, 2200.0, 0.015, 99.0, 0.04);
+    let sure = findings(&mut chance, 300.0, 2200.0, 0.015, 99.0, 0.005);
+    let both: Vec<Point> = vague.iter().chain(&sure).copied().collect();
+    let [before, after] = [&vague, &both].map(|points| fade(points, &Terms::days()).now.unwrap().std_dev);
+    assert!(after < 0.6 * before, "{before} {after}");
+}
+
 #[test]
 fn what_has_been_reached_is_said_to_be_passed() {
     let mut chance = Chance::new(3);

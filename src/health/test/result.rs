@@ -152,7 +152,8 @@ impl TestResult {
             self.charge_ah, self.hours, self.load_a, self.rated_hours
         )];
         if self.temperature_c.is_none() && bank.chemistry.family() == Family::Lead {
-            words.push("No sensor told the temperature: 25 °C was taken, and the doubt is the wider for it.".to_owned());
+            words
+                .push("No sensor told the temperature: 25 °C was taken, and the doubt is the wider for it.".to_owned());
         }
         words.push(self.verdict.words().to_owned());
         words
@@ -176,7 +177,9 @@ impl Verdict {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
-            Verdict::Sound => "In order: at least 90 % of the rating, and no more than 10 % points below the last test.",
+            Verdict::Sound => {
+                "In order: at least 90 % of the rating, and no more than 10 % points below the last test."
+            }
             Verdict::Degraded => {
                 "Degraded: below 90 % of the rating, or more than 10 % points below the last test (IEEE 450 / IEEE 1188, as \
                  cited by testing firms). Test again within a year."

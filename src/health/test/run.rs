@@ -134,7 +134,8 @@ impl TestBody {
         self.progress.seconds += unseen_s + minute.covered_s;
         let before_v = self.progress.voltage_v;
         let loaded = minute.current_a.is_some_and(|a| a.mean <= -LEAST_RATE * aboard.bank.rated_capacity_ah);
-        let ended = if self.progress.began.is_none() { self.wait(minute, loaded) } else { self.run(minute, loaded, unseen_s) };
+        let ended =
+            if self.progress.began.is_none() { self.wait(minute, loaded) } else { self.run(minute, loaded, unseen_s) };
         self.progress.to = Some(minute.end());
         self.progress.voltage_v = minute.voltage_v.map(|v| v.mean);
         match ended {
@@ -244,12 +245,15 @@ impl TestBody {
     fn finish(&mut self, bank: &Bank, minute: &Minute, loaded: bool, before_v: Option<f64>) {
         let progress = &mut self.progress;
         if let (true, Some(above), Some(below)) = (loaded, before_v, minute.voltage_v.map(|v| v.mean)) {
-            let part = if above > below { ((above - self.asked.cut_off_v) / (above - below)).clamp(0.0, 1.0) } else { 1.0 };
+            let part =
+                if above > below { ((above - self.asked.cut_off_v) / (above - below)).clamp(0.0, 1.0) } else { 1.0 };
             // From the middle of the one to the middle of the other is a minute; half a minute more to the end.
             progress.charge_ah -= progress.load_a * (60.0 * (1.0 - part) + 30.0) / 3600.0;
         }
         if self.asked.anyway {
-            self.words.push("Run although not all was as it should be: the result is to be read with that in mind.".to_owned());
+            self.words.push(
+                "Run although not all was as it should be: the result is to be read with that in mind.".to_owned(),
+            );
         }
         if progress.strayed_min > 0 {
             self.words.push(format!(
@@ -258,7 +262,8 @@ impl TestBody {
                 progress.strayed_min
             ));
         }
-        let load_a = if self.asked.anyway && progress.strayed_min > 0 { self.whole_mean_a() } else { self.progress.load_a };
+        let load_a =
+            if self.asked.anyway && progress.strayed_min > 0 { self.whole_mean_a() } else { self.progress.load_a };
         let progress = &self.progress;
         let ran = Ran {
             charge_ah: progress.charge_ah,

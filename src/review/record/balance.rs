@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::stored::Dated;
+use super::stored::{Dated, items};
 use super::thin::thinned;
 use super::views::{BalanceView, DeviationView, SpreadView, WeakView};
+use crate::health::balance::weakest;
 use crate::health::{BalanceDay, BalanceState};
 use crate::quantity::UtcMs;
 use crate::review::values::{BandView, rfc3339};
@@ -74,18 +75,13 @@ fn spreads(days: &[Dated<BalanceDay>]) -> Vec<SpreadView> {
     lines.collect()
 }
 
-/// The one that holds the least, by the latest day that tells, if it surely holds less than the others.
+/// The one that holds clearly less than the others, by the latest day that tells.
 fn weak(days: &[Dated<BalanceDay>]) -> Option<WeakView> {
-    let mut latest = BTreeMap::new();
-    for day in days {
-        if let Some(shortfall) = day.it.shortfall {
-            latest.insert(day.it.monobloc, BandView::from(shortfall));
-        }
-    }
-    let worst = latest.into_iter().max_by(|(_, a), (_, b)| a.value.total_cmp(&b.value));
-    let (monobloc, shortfall) = worst.filter(|(_, shortfall)| shortfall.low > 0.0)?;
-    let [value, low, high] = [shortfall.value, shortfall.low, shortfall.high].map(|ratio| 100.0 * ratio);
-    let text = format!("Monobloc {monobloc} holds {value:.0} % less than the mean of all ({low:.0} to {high:.0}).");
+    let weak = weakest(&items(days))?;
+    let shortfall = BandView::from(weak.shortfall);
+    let BandView { value, low, high } = shortfall.scaled(100.0);
+    let monobloc = weak.monobloc;
+    let text = format!("Monobloc {monobloc} holds {value:.0} % less than the others ({low:.0} to {high:.0}).");
     Some(WeakView { monobloc, shortfall, text })
 }
 
@@ -102,7 +98,7 @@ fn words(now: &[DeviationView], weak: Option<&WeakView>) -> String {
         };
         let mv = 1000.0 * one.deviation_v;
         format!(
-            "None holds surely less than the others. Furthest from the mean: monobloc {}, {mv:+.0} mV {when}.",
+            "None holds clearly less than the others. Furthest from the mean: monobloc {}, {mv:+.0} mV {when}.",
             one.monobloc
         )
     })

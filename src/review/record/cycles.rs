@@ -1,7 +1,7 @@
 //! Cycles of the state of charge by their depth.
 
 use super::stored::Dated;
-use super::views::CyclesView;
+use super::use_views::CyclesView;
 use crate::battery::Bank;
 use crate::health::cycles::{Depths, equivalent_full_cycles};
 use crate::health::{Cycle, UseDay};

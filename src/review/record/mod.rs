@@ -1,21 +1,32 @@
 //! The health record of a bank: what was found in years of samples, put together with what it means.
 
+mod advise;
 mod balance;
 mod capacity;
 mod cycles;
+mod fade;
 mod months;
+mod reach;
 mod resistance;
 mod stored;
+mod stress;
 mod thin;
+mod trial_views;
+mod trials;
 mod usage;
+mod use_views;
 mod views;
 
 use jiff::tz::TimeZone;
 
+pub use trial_views::*;
+pub use trials::trial;
+pub use use_views::*;
 pub use views::*;
 
 use super::looked::Looked;
 use super::notes::clock_note;
+use super::standing::last_full;
 use super::values::rfc3339;
 use crate::battery::Bank;
 use crate::health::Aboard;
@@ -42,7 +53,22 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
     let bank = aboard.bank;
     let looked = Looked::at(reader, &bank.name)?;
     let stored = Stored::read(reader, &bank.name)?;
-    let last_full = usage::last_full(reader, &bank.name)?;
+    let last_full = last_full(reader, &bank.name)?;
+    let (tests, due, test_due) = trials::tests(reader, bank)?;
+    let judged = fade::judge(bank, &stored.capacity);
+    let capacity = capacity::capacity_view(bank, &stored.capacity);
+    let usage = usage::use_view(&stored.days, &stored.loops, last_full, looked.to, zone);
+    let times = advise::Times {
+        now: looked.to,
+        since_full: usage.days_since_full,
+        to_test: due.as_ref().zip(looked.to).map(|(due, now)| due.seconds_since(now) / 86_400.0),
+    };
+    let now = reach::Now {
+        time: looked.to,
+        capacity_ah: capacity.latest.as_ref().map_or(bank.rated_capacity_ah, |latest| latest.value),
+        temperature_c: stored.days.iter().rev().find_map(|day| day.it.temperature_c),
+        other_load_a: usage.standing_a.map_or(0.0, |standing| standing.value.max(0.0)),
+    };
     Ok(RecordView {
         bank: bank.name.clone(),
         title: bank.title.clone(),
@@ -53,32 +79,17 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
         first: looked.reach.and_then(|(first, _)| rfc3339(first)),
         surveyed_to: looked.surveyed_to(),
         notes: notes(reader, bank, &looked)?,
-        capacity: capacity::capacity_view(bank, &stored.capacity),
-        fade: FadeView {
-            earned: false,
-            text: "Not enough yet.".to_owned(),
-            per_year: None,
-            line: Vec::new(),
-            forecast: Vec::new(),
-            knee: None,
-            end_of_life: None,
-        },
-        tests: Vec::new(),
-        test_due: DueView { time: None, text: String::new() },
+        capacity,
+        fade: fade::fade_view(bank, &judged, &stored.capacity),
+        tests,
+        test_due,
         resistance: resistance::resistance_views(&stored.resistance),
         balance: balance::balance_view(&stored.balance),
-        usage: usage::use_view(&stored.days, &stored.loops, last_full, looked.to, zone),
+        usage,
         cycles: cycles::cycles_view(bank, &stored.cycles, &stored.days),
-        stress: StressView {
-            used: None,
-            remaining_years: None,
-            measured_remaining_years: None,
-            believe: "neither",
-            text: String::new(),
-            rules: Vec::new(),
-        },
-        reach: None,
-        advice: Vec::new(),
+        stress: stress::stress_view(bank, &stored, &judged, &looked, times.since_full),
+        reach: reach::reach_view(reader, bank, &now)?,
+        advice: advise::advice_views(reader, bank, &stored, &times)?,
         ventilation: ventilation_view(aboard),
         cautions: CAUTIONS.to_vec(),
     })

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::stored::Dated;
-use super::views::MonthView;
+use super::use_views::MonthView;
 use crate::health::UseDay;
 
 /// One for each month with a day of use. A day belongs to the month in which it began.

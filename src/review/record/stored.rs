@@ -11,6 +11,11 @@ pub(super) struct Dated<T> {
     pub(super) it: T,
 }
 
+/// The things without their times.
+pub(super) fn items<T: Clone>(dated: &[Dated<T>]) -> Vec<T> {
+    dated.iter().map(|dated| dated.it.clone()).collect()
+}
+
 /// Everything that was found of a bank and can be placed in time.
 pub(super) struct Stored {
     pub(super) capacity: Vec<Dated<CapacityFinding>>,

@@ -5,9 +5,9 @@ use std::ops::Range;
 
 use rusqlite::{OptionalExtension, params};
 
-use super::{Reader, Snapshot};
 use super::scan::Piece;
 use super::skipped::Place;
+use super::{Reader, Snapshot};
 use crate::quantity::{BootNo, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::codec::{Columns, Unpacker};
 use crate::store::error::Result;

@@ -18,7 +18,10 @@ impl Proof<'_> {
         if !self.connection.table_exists(None::<&str>, "finding")? {
             return Ok(());
         }
-        self.check_json::<crate::health::Finding>("finding", "SELECT bank, boot, mono_ms, body FROM finding ORDER BY id")?;
+        self.check_json::<crate::health::Finding>(
+            "finding",
+            "SELECT bank, boot, mono_ms, body FROM finding ORDER BY id",
+        )?;
         self.check_json::<Summary>(
             "passage",
             "SELECT bank, boot, mono_ms, summary FROM passage WHERE summary IS NOT NULL ORDER BY id",

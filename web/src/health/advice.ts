@@ -3,9 +3,6 @@ import { el } from "../dom";
 import type { Advice, HealthRecord } from "../record";
 import { words } from "../words";
 
-/** Priorities whose headline stands in the colour of cautions. */
-const MINDED = ["caution", "warning", "alarm"];
-
 export function adviceSection({ advice, cautions, capacity }: HealthRecord): HTMLElement {
   const w = words.health.advice;
   if (advice.length === 0) {
@@ -27,7 +24,7 @@ function item(each: Advice): HTMLElement {
   return el(
     "li",
     {},
-    el("h3", { class: MINDED.includes(each.priority) ? "minded" : undefined }, each.title),
+    el("h3", { class: each.priority === "note" ? undefined : "minded" }, each.title),
     el("p", {}, el("b", {}, each.action), " ", each.reason),
     ...more.map((text) => el("p", { class: "sub" }, text)),
   );

@@ -27,7 +27,8 @@ export interface Picture {
   end: { earliest: number; middle: number | null; latest: number | null } | null;
 }
 
-const place = ({ time, ratio, low, high }: RatioPoint): Place => ({ ms: Date.parse(time), ratio, low, high });
+const places = (points: RatioPoint[]): Place[] =>
+  points.flatMap(({ time, ratio, low, high }) => (time === null ? [] : [{ ms: Date.parse(time), ratio, low, high }]));
 const at = (time: string | null): number | null => (time === null ? null : Date.parse(time));
 
 /** Null where there is nothing to draw. */
@@ -37,18 +38,16 @@ export function picture(record: HealthRecord, present: number): Picture | null {
     if (time === null) return [];
     return [{ ms: Date.parse(time), ratio: rated_ah.value / rated, low: rated_ah.low / rated, high: rated_ah.high / rated, believed }];
   });
-  const line = fade.line.map(place);
+  const line = places(fade.line);
   const last = line.at(-1);
-  const ahead = fade.forecast.map(place);
+  const ahead = places(fade.forecast);
   // The way ahead goes on from where the line ends.
   const forecast = last && ahead[0] && ahead[0].ms > last.ms ? [last, ...ahead] : ahead;
   const times = [...dots, ...line].map(({ ms }) => ms);
   if (times.length === 0) return null;
-  const end = fade.end_of_life && {
-    earliest: Date.parse(fade.end_of_life.earliest),
-    middle: at(fade.end_of_life.middle),
-    latest: at(fade.end_of_life.latest),
-  };
+  const ends = fade.end_of_life;
+  const earliest = at(ends?.earliest ?? null);
+  const end = ends && earliest !== null ? { earliest, middle: at(ends.middle), latest: at(ends.latest) } : null;
   const first = Math.min(...times);
   // The forecast is shown as far as it tells when the end of life comes, and no further.
   const reach = Math.max(present, ...times, Math.min(forecast.at(-1)?.ms ?? present, end?.latest ?? Infinity));

@@ -30,7 +30,7 @@ export function mountHealth(main: HTMLElement, { bank, boat, live }: Context): (
   const show = (found: HealthRecord): void => {
     say.replaceChildren(...sentence(found).map((piece) => el("span", { class: piece.tone }, piece.text)));
     about.replaceChildren(el("span", {}, spanText(found, reader())), el("a", { href: reports.health(bank.name), class: "onward" }, words.health.report));
-    notes.replaceChildren(...found.notes.map((note) => el("p", { class: "minded" }, note)));
+    notes.replaceChildren(...found.notes.map((note) => el("p", {}, note)));
     advice.replaceChildren(adviceSection(found));
     all.hidden = false;
     capacity.show(found);

@@ -58,7 +58,7 @@ export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
   }
   if (fade.per_year) facts.push({ name: w.perYear, ...perYear(fade.per_year) });
   const end = fade.end_of_life;
-  if (end) {
+  if (end?.earliest) {
     const at = (time: string): string => month(Date.parse(time), zone);
     facts.push({
       name: w.end(joined(percent(record.end_of_life))),
@@ -66,7 +66,10 @@ export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
       more: end.middle === null ? w.endMore : w.middle(at(end.middle)),
     });
   }
-  if (fade.knee) facts.push({ name: w.knee, text: month(Date.parse(fade.knee.time), zone), more: fade.knee.text, class: "minded" });
+  if (fade.knee) {
+    const { time, text } = fade.knee;
+    facts.push({ name: w.knee, ...(time === null ? { text } : { text: month(Date.parse(time), zone), more: text }), class: "minded" });
+  }
   return facts;
 }
 
@@ -102,14 +105,17 @@ export const STATES: BalanceState[] = ["rest", "load", "charge-end"];
 
 const millivolt = (volts: number, plus = false): string => joined({ value: number(volts * 1000, 0, plus), unit: "mV" });
 
-/** One monobloc's voltage against the mean in each state; a dash where it was not compared. */
-export function balanceRows(balance: Balance): { monobloc: number; cells: string[] }[] {
+/** One monobloc's voltage against the mean in each state, and what a balancer's contact makes of it; a dash where it was not compared. */
+export function balanceRows(balance: Balance): { monobloc: number; cells: [string, string][] }[] {
   const numbers = [...new Set(balance.now.map((each) => each.monobloc))].sort((a, b) => a - b);
   return numbers.map((monobloc) => ({
     monobloc,
-    cells: STATES.map((state) => {
+    cells: STATES.map((state): [string, string] => {
       const found = balance.now.find((each) => each.monobloc === monobloc && each.state === state);
-      return found ? millivolt(found.deviation_v, true) : NONE;
+      if (!found) return [NONE, ""];
+      const { contact_open_v: open, contact_closed_v: closed } = found;
+      const contact = open === null || closed === null ? "" : words.health.balance.contact(millivolt(open, true), millivolt(closed, true));
+      return [millivolt(found.deviation_v, true), contact];
     }),
   }));
 }
@@ -117,7 +123,7 @@ export function balanceRows(balance: Balance): { monobloc: number; cells: string
 /** The spread in each state now, and what it was at first where that is more than a month ago. */
 export function spreads(balance: Balance, zone: string): { text: string; more: string }[] {
   return STATES.map((state) => {
-    const points = balance.spread.filter((each) => each.state === state);
+    const points = balance.spread.flatMap(({ time, ...each }) => (each.state === state && time !== null ? [{ time, ...each }] : []));
     const [first, last] = [points[0], points.at(-1)];
     if (!first || !last) return { text: NONE, more: "" };
     const old = Date.parse(last.time) - Date.parse(first.time) > 31 * 86_400_000;
@@ -143,7 +149,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
     ...(use.unaccounted_a ? [{ name: w.unaccounted, ...banded(use.unaccounted_a, "A"), ...(use.unaccounted_a.low > 0 && { class: "minded" }) }] : []),
     { name: w.out, text: joined(charge(use.charge_out_ah)), more: joined(energy(use.energy_out_wh)) },
     { name: w.in, text: joined(charge(use.charge_in_ah)), more: joined(energy(use.energy_in_wh)) },
-    { name: w.days, text: number(use.days, 0) },
+    { name: w.days, text: number(use.days, use.days < 10 ? 1 : 0) },
   ];
 }
 

@@ -61,7 +61,7 @@ function tests({ tests: all, test_due: due }: HealthRecord, { zone, present }: R
     "tests",
     w.name,
     all.length ? table([w.column.when, w.column.result, w.column.taken, w.column.verdict], rows) : quiet(w.none),
-    ...(due ? [el("p", { class: "text" }, `${w.due}: ${due.text}`)] : []),
+    ...(due.text ? [el("p", { class: "text" }, `${w.due}: ${due.text}`)] : []),
     quiet(w.how),
   );
 }
@@ -82,7 +82,7 @@ function resistance({ resistance: all }: HealthRecord): HTMLElement {
 
 function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement {
   const w = words.health.balance;
-  if (!all || all.monoblocs === 0) return section("balance", w.name, quiet(all?.text || w.none));
+  if (all.monoblocs === 0) return section("balance", w.name, quiet(all.text || w.none));
   const rows = balanceRows(all);
   if (rows.length === 0) return section("balance", w.name, ...told([all.text || w.notYet]));
   const weak = all.weak;
@@ -99,7 +99,7 @@ function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement 
       [
         ...rows.map(({ monobloc, cells }) => ({
           class: weak?.monobloc === monobloc ? "minded" : "",
-          cells: [[number(monobloc, 0)], ...cells.map((cell) => value(cell))],
+          cells: [[number(monobloc, 0)], ...cells.map((cell) => value(...cell))],
         })),
         { class: "total", cells: [[w.spread], ...spread.map(({ text, more }) => value(text, more))] },
       ],
@@ -114,17 +114,17 @@ function shortfall(band: { value: number; low: number; high: number }): string {
 
 function use({ use: all }: HealthRecord, reader: Reader): HTMLElement {
   const w = words.health.use;
-  if (!all || all.days === 0) return section("use", w.name, quiet(w.none));
+  if (all.days === 0) return section("use", w.name, quiet(w.none));
   return section(
     "use",
     w.name,
     factList(useFacts(all, reader)),
-    el("div", { class: "two" }, bars(w.tenths, tenthBars(all.soc_tenths)), ...(all.temperature_h.length ? [bars(w.temperature, temperatureBars(all.temperature_h))] : [])),
+    el("div", { class: "two" }, ...(all.soc_tenths.some((share) => share > 0) ? [bars(w.tenths, tenthBars(all.soc_tenths))] : []), ...(all.temperature_h.length ? [bars(w.temperature, temperatureBars(all.temperature_h))] : [])),
     ...months(all.by_month, reader),
   );
 }
 
-function months(all: NonNullable<HealthRecord["use"]>["by_month"], { zone }: Reader): HTMLElement[] {
+function months(all: HealthRecord["use"]["by_month"], { zone }: Reader): HTMLElement[] {
   const w = words.health.use;
   if (all.length === 0) return [];
   const rows = [...all].reverse().map((each) => ({
@@ -143,7 +143,7 @@ function months(all: NonNullable<HealthRecord["use"]>["by_month"], { zone }: Rea
 
 function cycles({ cycles: all }: HealthRecord): HTMLElement {
   const w = words.health.cycles;
-  if (!all || all.counted === 0) return section("cycles", w.name, quiet(w.none));
+  if (all.counted === 0) return section("cycles", w.name, quiet(w.none));
   return section(
     "cycles",
     w.name,
@@ -157,7 +157,6 @@ function cycles({ cycles: all }: HealthRecord): HTMLElement {
 
 function stress({ stress: all }: HealthRecord): HTMLElement {
   const w = words.health.stress;
-  if (!all) return section("stress", w.name, quiet(w.none));
   return section(
     "stress",
     w.name,

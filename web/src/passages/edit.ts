@@ -48,11 +48,11 @@ function form(submit: (from: HTMLElement | null) => void, ...children: (Node | s
 /** Name and note; kept without being asked back. */
 export function describeSection(bank: string, passage: Passage, then: () => void): HTMLElement {
   const { edit } = words.passages;
-  const name = el("input", { type: "text", class: "amount field", id: "passage-name", maxlength: "120" });
-  const note = el("textarea", { class: "field", id: "passage-note", rows: "3", maxlength: "4000" });
+  const name = el("input", { type: "text", class: "amount field", id: "passage-name", maxlength: "200" });
+  const note = el("textarea", { class: "field", id: "passage-note", rows: "3", maxlength: "20000" });
   const outcome = el("p", { class: "outcome", role: "status" });
-  name.value = passage.name ?? "";
-  note.value = passage.note ?? "";
+  name.value = passage.name;
+  note.value = passage.note;
   const keep = async (): Promise<void> => {
     outcome.classList.remove("trouble");
     setText(outcome, words.orders.sending);
@@ -84,6 +84,7 @@ export class ChangeSection {
   private readonly asking = new Asking();
   private readonly joining = el("div");
   private readonly ends: HTMLInputElement[];
+  private readonly asFound: string[];
   private readonly cut: HTMLInputElement;
 
   constructor(
@@ -102,6 +103,7 @@ export class ChangeSection {
       this.ends[1]!.value = fieldText(span.to, zone);
       this.setCut((span.from + span.to) / 2);
     }
+    this.asFound = this.ends.map((field) => field.value);
     const submit = (text: string): HTMLElement => el("button", { type: "submit", class: "order" }, text);
     this.node.append(
       el("h2", {}, edit.change),
@@ -109,7 +111,7 @@ export class ChangeSection {
       form((from) => this.askEnds(from), `${edit.from} `, this.ends[0]!, ` ${edit.to} `, this.ends[1]!, " ", submit(edit.ends)),
       form((from) => this.askSplit(from), submit(edit.split), ` ${edit.splitAt} `, this.cut, " ", el("span", { class: "sub" }, edit.splitHint)),
       this.joining,
-      el("p", {}, button(edit.remove, (from) => this.ask(edit.askRemove, edit.doRemove, () => record.remove(bank, passage.id), null, from))),
+      el("p", {}, button(edit.remove, (from) => this.ask(edit.askRemove, edit.doRemove, () => record.remove(bank, passage.id), null, from, edit.samples))),
       ...this.asking.nodes,
     );
   }
@@ -136,8 +138,8 @@ export class ChangeSection {
     );
   }
 
-  private ask(ask: string, act: string, send: () => Promise<Done>, next: number | null, from: HTMLElement | null): void {
-    this.asking.ask(order(ask, act, send, (done) => this.then(done, next === null ? null : done.id)), from);
+  private ask(ask: string, act: string, send: () => Promise<Done>, next: number | null, from: HTMLElement | null, after?: string): void {
+    this.asking.ask(order(ask, act, send, (done) => this.then(done, next === null ? null : done.id), after), from);
   }
 
   private askEnds(from: HTMLElement | null): void {
@@ -145,8 +147,11 @@ export class ChangeSection {
     const { zone, present } = this.reader();
     const [begin, end] = this.ends.map((field) => fieldMoment(field.value, zone));
     if (begin == null || end == null || end <= begin) return this.asking.refuse(edit.badEnds);
+    // A field knows whole minutes only: an end that nobody touched keeps its seconds.
+    const [newBegin, newEnd] = this.ends.map((field, i) => (field.value === this.asFound[i] ? null : fieldMoment(field.value, zone)));
+    if (newBegin == null && newEnd == null) return this.asking.refuse(edit.sameEnds);
     const text = edit.askEnds(`${fromTo(begin, end, present, zone)}, ${lasted((end - begin) / 1000)}`);
-    this.ask(text, edit.doEnds, () => record.ends(this.bank, this.passage.id, begin, end), this.passage.id, from);
+    this.ask(text, edit.doEnds, () => record.ends(this.bank, this.passage.id, newBegin ?? null, newEnd ?? null), this.passage.id, from);
   }
 
   private askSplit(from: HTMLElement | null): void {
@@ -167,7 +172,7 @@ export function markSection(bank: string, reader: Reader, then: Then): HTMLEleme
   const [begin, end] = moments(zone, edit.from, edit.to) as [HTMLInputElement, HTMLInputElement];
   begin.value = fieldText(present - 6 * 3_600_000, zone);
   end.value = fieldText(present, zone);
-  const name = el("input", { type: "text", class: "amount field", maxlength: "120", "aria-label": edit.markName, placeholder: edit.markName });
+  const name = el("input", { type: "text", class: "amount field", maxlength: "200", "aria-label": edit.markName, placeholder: edit.markName });
   const ask = (from: HTMLElement | null): void => {
     const [a, b] = [begin, end].map((field) => fieldMoment(field.value, zone));
     if (a == null || b == null || b <= a) return asking.refuse(edit.badEnds);
@@ -184,10 +189,10 @@ export function markSection(bank: string, reader: Reader, then: Then): HTMLEleme
   );
 }
 
-function order(ask: string, act: string, send: () => Promise<Done>, then: (done: Done) => void): Order {
+function order(ask: string, act: string, send: () => Promise<Done>, then: (done: Done) => void, after: string = words.passages.edit.byHand): Order {
   return {
     ask,
-    after: words.passages.edit.byHand,
+    after,
     act,
     send: async () => {
       const done = await send();

@@ -6,7 +6,7 @@ import { table, value, type Content, type Row } from "../tables";
 import { words } from "../words";
 import { flow } from "./said";
 
-const cell = (ah: number, wh: number): Content[] => value(...flow(ah, wh));
+const cell = (ah: number | null, wh: number | null): Content[] => value(...flow(ah, wh));
 
 /** Charge with its band, and what the band says. */
 function band({ value: middle, low, high }: Banded, more: string): Content[] {
@@ -44,11 +44,11 @@ export function rows(ledger: Ledger): Row[] {
   ];
 }
 
-export function ledgerSection(ledger: Ledger | null): HTMLElement {
+export function ledgerSection(ledger: Ledger | null, goingOn: boolean): HTMLElement {
   const w = words.passages.ledger;
   const node = el("section", { class: "ledger-part" }, el("h2", {}, w.name));
   if (!ledger) {
-    node.append(el("p", { class: "sub" }, w.none));
+    node.append(el("p", { class: "sub" }, goingOn ? w.later : w.none));
     return node;
   }
   node.append(table([w.branch, w.in, w.out, w.error], rows(ledger), "flows"));

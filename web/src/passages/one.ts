@@ -11,7 +11,7 @@ import { reason } from "../now/terms";
 import { onPalette } from "../palette";
 import { record, reports, type OnePassage, type Passage } from "../record";
 import { address } from "../route";
-import { factList, table } from "../tables";
+import { factList, table, value } from "../tables";
 import { words } from "../words";
 import { ChangeSection, describeSection, type Then } from "./edit";
 import { ledgerSection } from "./ledger";
@@ -25,7 +25,7 @@ const DAY_MS = 86_400_000;
 const AROUND_MS = 30 * DAY_MS;
 
 export class OneView {
-  readonly node = el("div", { class: "passage" });
+  readonly node = el("div", { class: "passage", hidden: true });
   private readonly head = el("div", { class: "passage-head" });
   private readonly say = el("p", { class: "say-passage" });
   private readonly notes = el("div", { class: "notes" });
@@ -69,9 +69,8 @@ export class OneView {
     ];
   }
 
-  /** Called once the node stands in the page: the charts need their room. */
+  /** Called once the node stands in the page; the charts are built when they get their room. */
   begin(): void {
-    this.stack.build();
     void document.fonts.ready.then(() => this.stop.signal.aborted || this.stack.build());
   }
 
@@ -87,16 +86,17 @@ export class OneView {
   show({ passage, ledger, notes }: OnePassage): void {
     const { bank } = this.context;
     const reader = this.reader();
+    this.node.hidden = false;
     this.showHead(passage, reader);
     this.say.replaceChildren(...sentence(passage).map((piece) => el("span", { class: piece.tone }, piece.text)));
-    this.notes.replaceChildren(...notes.map((note) => el("p", { class: "minded" }, note)));
+    this.notes.replaceChildren(...notes.map((note) => el("p", {}, note)));
     const w = words.passages;
     const { summary } = passage;
     const span = spanOf(passage, reader);
-    const rows = summary ? extremes(summary, span, reader) : [];
+    const rows = (summary ? extremes(summary, span, reader) : []).map(({ name, least, most }) => ({ cells: [[name], value(...least), value(...most)] }));
     this.parts.replaceChildren(
       el("section", { class: "summary" }, el("h2", {}, w.summary.name), summary ? factList(facts(summary, bank, span, reader)) : el("p", { class: "sub" }, w.notSummed)),
-      ledgerSection(ledger),
+      ledgerSection(ledger, passage.going_on),
       el(
         "section",
         { class: "extremes" },

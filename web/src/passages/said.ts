@@ -5,8 +5,7 @@ import type { Part } from "../history/stack";
 import { fromTo, length } from "../range";
 import type { At, BandedSoc, Passage, Summary } from "../record";
 import { pieces, type Piece } from "../sentence";
-import type { Fact, Row } from "../tables";
-import { value } from "../tables";
+import type { Fact } from "../tables";
 import { words } from "../words";
 import { civil } from "../zone";
 
@@ -49,8 +48,10 @@ export const lasted = (s: number): string => length(Math.max(1, Math.round(s / 6
 const NOTHING_AH = 0.005;
 
 /** Charge with its energy; a dash where nothing flowed. */
-export const flow = (ah: number, wh: number): [string, string] =>
-  Math.abs(ah) < NOTHING_AH ? [NONE, ""] : [joined(charge(ah)), joined(energy(wh))];
+export function flow(ah: number | null, wh: number | null): [string, string] {
+  if (ah === null) return [words.passages.notKnown, ""];
+  return Math.abs(ah) < NOTHING_AH ? [NONE, ""] : [joined(charge(ah)), wh === null ? "" : joined(energy(wh))];
+}
 
 export const socText = (soc: BandedSoc | null): { text: string; more: string } | null =>
   soc && { text: joined(percent(soc.soc)), more: percents(soc.low, soc.high) };
@@ -70,7 +71,7 @@ export function lineOf(passage: Passage, reader: Reader): Line | null {
   if (!summary) return null;
   const deepest = socText(summary.soc_lowest);
   return {
-    lasted: lasted(span ? (span.to - span.from) / 1000 : summary.duration_s),
+    lasted: lasted(span ? (span.to - span.from) / 1000 : (summary.duration_s ?? summary.covered_s)),
     out: flow(summary.charge_out_ah, summary.energy_out_wh),
     in: flow(summary.charge_in_ah, summary.energy_in_wh),
     deepest: deepest ? [deepest.text, deepest.more] : [NONE, ""],
@@ -85,22 +86,22 @@ export function sentence(passage: Passage): Piece[] {
   if (!summary) return pieces(`${passage.going_on ? `${say.goingOn} ` : ""}${say.notSummed}`);
   const out = say.out(joined(charge(summary.charge_out_ah)), joined(energy(summary.energy_out_wh)));
   const back = summary.charge_in_ah < NOTHING_AH ? say.nothingIn : say.in(joined(charge(summary.charge_in_ah)), joined(energy(summary.energy_in_wh)));
-  const said: string[] = [passage.going_on ? say.goingOn : say.lasted(lasted(summary.duration_s)), `${out}, ${back}`];
+  const said: string[] = [passage.going_on ? say.goingOn : say.lasted(lasted(summary.duration_s ?? summary.covered_s)), `${out}, ${back}`];
   const lowest = socText(summary.soc_lowest);
   if (lowest) said.push(say.deepest(lowest.text, lowest.more));
   if (!summary.reserve_touched) said.push(say.reserveKept);
   else said.push(summary.below_reserve_s >= 60 ? say.reserveTouched(lasted(summary.below_reserve_s)) : say.reserveMet);
-  const settled = !passage.going_on && !passage.settled ? pieces(` ${say.notSettled}`, "mute") : [];
-  return [...pieces(said.join(" ")), ...settled];
+  return pieces(said.join(" "));
 }
 
 export function facts(summary: Summary, bank: Bank, span: Part | null, reader: Reader): Fact[] {
   const w = words.passages.summary;
-  const short = summary.covered_s < summary.duration_s - SLACK_S;
+  const whole = summary.duration_s ?? summary.covered_s;
+  const short = summary.covered_s < whole - SLACK_S;
   const [begin, end, lowest] = [summary.soc_begin, summary.soc_end, summary.soc_lowest].map(socText);
   const at = time(summary.soc_lowest_time);
   const found: (Fact | false | null | undefined)[] = [
-    { name: w.lasted, text: lasted(summary.duration_s), more: short ? w.recorded(lasted(summary.covered_s)) : "" },
+    { name: w.lasted, text: lasted(whole), more: short ? w.recorded(lasted(summary.covered_s)) : "" },
     amount(w.out, summary.charge_out_ah, summary.energy_out_wh),
     amount(w.in, summary.charge_in_ah, summary.energy_in_wh),
     { name: w.net, text: joined(charge(summary.net_ah, true)), more: joined(energy(summary.net_wh, true)) },
@@ -159,13 +160,19 @@ export function momentIn(ms: number, span: Part | null, { present, zone }: Reade
   return oneDay ? clock(ms, zone) : dayAndClock(ms, zone, present);
 }
 
-/** Least and greatest of what was measured, each with its moment. */
-export function extremes(summary: Summary, span: Part | null, reader: Reader): Row[] {
+/** Least and greatest of one quantity, each with its moment. */
+export interface Extreme {
+  name: string;
+  least: [string, string];
+  most: [string, string];
+}
+
+export function extremes(summary: Summary, span: Part | null, reader: Reader): Extreme[] {
   const w = words.passages.extremes;
-  const cell = (at: At | null, unit: (v: number) => Quantity) => {
-    if (!at) return value(NONE);
+  const cell = (at: At | null, unit: (v: number) => Quantity): [string, string] => {
+    if (!at) return [NONE, ""];
     const when = time(at.time);
-    return value(joined(unit(at.value)), when === null ? "" : momentIn(when, span, reader));
+    return [joined(unit(at.value)), when === null ? "" : momentIn(when, span, reader)];
   };
   const rows: [string, At | null, At | null, (v: number) => Quantity][] = [
     [w.voltage, summary.voltage_min, summary.voltage_max, voltage],
@@ -173,5 +180,7 @@ export function extremes(summary: Summary, span: Part | null, reader: Reader): R
     [w.power, summary.power_min, summary.power_max, (p) => power(p, true)],
     [w.temperature, summary.temperature_min, summary.temperature_max, temperature],
   ];
-  return rows.filter(([, least, most]) => least ?? most).map(([name, least, most, unit]) => ({ cells: [[name], cell(least, unit), cell(most, unit)] }));
+  return rows
+    .filter(([, least, most]) => least ?? most)
+    .map(([name, least, most, unit]) => ({ name, least: cell(least, unit), most: cell(most, unit) }));
 }

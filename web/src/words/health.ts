@@ -8,7 +8,6 @@ export const health = {
   report: "Report to print or send",
   span: (from: string, to: string) => `From what was recorded ${from} to ${to}.`,
   spanNone: "Nothing has been looked at yet.",
-  notYet: "Not enough yet.",
   say: {
     holds: (share: string, band: string) => `*The bank holds ${share} of its rating* (${band}).`,
     ofRating: (capacity: string, rated: string) => `That is ${capacity} of ${rated}.`,
@@ -19,7 +18,6 @@ export const health = {
     name: "What to do",
     none: "Nothing to do.",
     noneYet: "Nothing to advise from what is known so far.",
-    why: "Why",
     seen: "Seen",
     source: "Source",
   },
@@ -64,12 +62,9 @@ export const health = {
     rate: "by rate",
     state: {
       running: "running",
-      done: "done",
-      finished: "done",
-      stopped: "stopped",
-      "broken-off": "broken off",
+      ended: "done",
+      stopped: "stopped by hand",
       broken: "broken off",
-      failed: "broken off",
     } as Record<string, string>,
   },
   resistance: {
@@ -90,6 +85,7 @@ export const health = {
     notYet: "No rest, load or end of charge has been compared yet.",
     monobloc: "Monobloc",
     state: { rest: "At rest", load: "Under load", "charge-end": "End of charge" } as Record<BalanceState, string>,
+    contact: (open: string, closed: string) => `balancer off ${open}, on ${closed}`,
     spread: "Spread",
     before: (was: string, when: string) => `${was} in ${when}`,
     weak: (n: string) => `Monobloc ${n} is weak`,
@@ -127,7 +123,6 @@ export const health = {
   },
   stress: {
     name: "Remaining life",
-    none: "Nothing can be said of it yet.",
     used: "Life used, by the rules of thumb",
     rule: "Left by the rules of thumb",
     measured: "Left by the measured fade",
@@ -153,6 +148,5 @@ export const health = {
     perHour: "m³/h",
     area: "cm²",
   },
-  laws: "Laws and sources",
   cautions: "Before work on the bank",
 } as const;

@@ -20,7 +20,8 @@ fn many_small_looks_with_restarts_find_what_one_look_finds() {
         }
     }
     // The charge is reckoned anew at each start here, so only what does not rest on it is the same.
-    let ends = |boat: &Boat| boat.rows("SELECT boot, mono_ms, end_boot, end_mono_ms FROM passage ORDER BY boot, mono_ms");
+    let ends =
+        |boat: &Boat| boat.rows("SELECT boot, mono_ms, end_boot, end_mono_ms FROM passage ORDER BY boot, mono_ms");
     assert_eq!(ends(&steps), ends(&whole));
     // All at once on the same samples: the very same rows and state.
     let in_steps = steps.record();

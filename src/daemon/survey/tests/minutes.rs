@@ -34,8 +34,7 @@ fn walk(boat: &Boat, stretches: &[(u32, i64, i64)]) -> Notebook {
     let instruments = Instruments::find(&reader, &work).expect("reads").expect("there");
     let (mut eyes, mut end, stop) = (Notebook::default(), None, CancellationToken::new());
     for &(boot, from, to) in stretches {
-        let mut walk =
-            Walk { reader: &reader, work: &work, instruments: &instruments, eyes: &mut eyes, stop: &stop };
+        let mut walk = Walk { reader: &reader, work: &work, instruments: &instruments, eyes: &mut eyes, stop: &stop };
         let stretch = Stretch { boot: BootNo(boot), from: MonoMs(from), to: MonoMs(to) };
         end = walk.through(stretch, end).expect("reads").expect("not stopped");
     }

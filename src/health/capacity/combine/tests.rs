@@ -213,7 +213,9 @@ fn over_decades_with_a_knee_the_combined_capacity_is_near_and_its_band_holds() {
             let (near, held, rms) = score.parts();
             println!(
                 "{name}: {method:20} within 3 % {:5.1} %, in its band {:5.1} %, RMS {:4.2} %",
-                100.0 * near, 100.0 * held, 100.0 * rms
+                100.0 * near,
+                100.0 * held,
+                100.0 * rms
             );
         }
     }
