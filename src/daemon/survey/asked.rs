@@ -6,6 +6,7 @@ use super::look::State;
 use super::{Shelf, Surveying};
 use crate::health::{TestBody, TestResult};
 use crate::http::{RecordDone, TestWish};
+use crate::review;
 use crate::store::{Error, Reader, Result, StoredTest, TestState};
 
 /// Starts a capacity test of a bank whose samples have just been looked at.
@@ -19,12 +20,14 @@ pub fn start_test(store_path: &Path, work: &Surveying, wish: &TestWish, shelf: &
     if let Some(running) = tests.iter().find(|test| test.state == TestState::Running) {
         return Err(refused(format!("{title}: capacity test {} is running; stop it before another one", running.id)));
     }
-    let Some(state) = State::stored(&reader, bank)? else {
-        return Err(refused(format!("{title}: nothing has been heard of the bank yet; wait a few minutes and try again")));
-    };
     let aboard = work.aboard();
+    let Some((state, latest)) = State::stored(&reader, bank)?.zip(review::standing(&reader, &aboard)?) else {
+        return Err(refused(format!(
+            "{title}: nothing has been heard of the bank yet; wait a few minutes and try again"
+        )));
+    };
     let last = tests.iter().find_map(result).map(|result| result.capacity.value);
-    let (at, latest) = (state.at(), state.latest());
+    let at = state.at();
     let body = TestBody::start(&aboard, at, latest, wish.cut_off_v, last, wish.anyway).map_err(|unmet| {
         let why: Vec<String> = unmet.into_iter().map(|condition| condition.text).collect();
         refused(format!("{title}: {}", why.join(" ")))

@@ -9,7 +9,7 @@ use super::instruments::Instruments;
 use super::walk::{Stretch, Walk};
 use super::watches::{Eyes, Made, Watches};
 use super::{Looked, Shelf, Surveyed, Surveying};
-use crate::health::{Latest, Told};
+use crate::health::Told;
 use crate::quantity::{MINUTE_MS, Moment, MonoMs};
 use crate::store::{Error, EventRecord, Reader, Result, SurveyBatch, SurveyState};
 
@@ -42,11 +42,6 @@ impl State {
     /// Up to where the bank's samples were looked at.
     pub const fn at(&self) -> Moment {
         self.place.at
-    }
-
-    /// What a capacity test must know of the bank.
-    pub fn latest(&self) -> Latest {
-        self.watches.readiness.latest(0.0)
     }
 }
 

@@ -9,7 +9,7 @@ use crate::health::balance::Balance;
 use crate::health::cycles::{Rainflow, Swing};
 use crate::health::resistance::Steps;
 use crate::health::usage::{Days, Loops};
-use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Readiness, Span, TestBody};
+use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Span, TestBody};
 use crate::passage::{Finder, Found, Miles};
 use crate::quantity::{Minute, Moment, Reading};
 use crate::store::TestState;
@@ -34,7 +34,6 @@ pub struct Watches {
     loops: Loops,
     rainflow: Rainflow<Moment>,
     miles: Miles,
-    pub readiness: Readiness,
     pub trials: Trials,
 }
 
@@ -52,7 +51,6 @@ impl Watches {
             loops: Loops::new(aboard),
             rainflow: Rainflow::new(LEAST_SWING),
             miles: Miles::default(),
-            readiness: Readiness::default(),
             trials: Trials::default(),
         }
     }
@@ -71,10 +69,9 @@ impl Watching for Eyes<'_> {
     }
 
     fn minute(&mut self, minute: &Minute) {
-        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles, readiness, trials } =
+        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles, trials } =
             &mut *self.watches;
         let aboard = &self.work.aboard();
-        readiness.minute(aboard, minute);
         // A test's finding stands in for that of the same discharge, so it comes after it.
         capacity.minute(aboard, minute, &mut self.made.out);
         trials.minute(aboard, minute, capacity, &mut self.made);
@@ -92,8 +89,7 @@ impl Watching for Eyes<'_> {
     }
 
     fn fix(&mut self, fix: &FixMark) {
-        let Watches { finder, capacity, balance, loops, readiness, .. } = &mut *self.watches;
-        readiness.fix(fix);
+        let Watches { finder, capacity, balance, loops, .. } = &mut *self.watches;
         let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
         finder.fix(fix);
         capacity.fix(aboard, fix, out);

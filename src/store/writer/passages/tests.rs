@@ -35,7 +35,8 @@ fn ship() -> Ship {
 
 impl Ship {
     fn find(&mut self, bank: &str, passages: &[(i64, Option<i64>)]) {
-        let found = passages.iter().map(|&(begin, end)| Found { begin: at(LIVE, begin), end: end.map(|end| at(LIVE, end)) });
+        let found =
+            passages.iter().map(|&(begin, end)| Found { begin: at(LIVE, begin), end: end.map(|end| at(LIVE, end)) });
         self.keep(bank, found.collect(), Vec::new());
     }
 
