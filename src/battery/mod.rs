@@ -18,5 +18,5 @@ pub use chemistry::{Chemistry, Family};
 pub use ocv::{OcvCurve, lead_cell_v};
 pub use peukert::{RateCurve, RateSource, exponent_from_two_ratings, peukert_hours};
 pub use preset::{FullPreset, Gassing, Preset, Range, ShapeDoubt, VoltagePreset};
-pub use temperature::{CellSizing, TemperatureLaw, iec_60896_at_reference, iec_60896_lambda};
+pub use temperature::{CellSizing, TemperatureLaw, TimeAdjustment, iec_60896_at_reference, iec_60896_lambda};
 pub use two_well::TwoWell;

@@ -142,6 +142,61 @@ const K_BY_FAHRENHEIT: [(f64, f64); 24] = [
     (120.0, 0.860),
 ];
 
+/// Temperature factor for time-adjusted capacity tests, 25 °C (77 °F) reference: by how much longer a warm bank lasts.
+///
+/// Read in public code of a battery-test program ("Time-Adjustment Method"); remembered as a table of IEEE 450. It is not
+/// the reciprocal of [`CellSizing`]. Linear between the table's points, constant beyond them.
+#[derive(Debug, Clone, Copy)]
+pub struct TimeAdjustment;
+
+impl TimeAdjustment {
+    /// The factor `K_T` at a temperature in °C.
+    #[must_use]
+    pub fn factor(temperature_c: f64) -> f64 {
+        interpolate(&TIME_BY_FAHRENHEIT, temperature_c * 1.8 + 32.0)
+    }
+}
+
+const TIME_BY_FAHRENHEIT: [(f64, f64); 37] = [
+    (40.0, 0.670),
+    (45.0, 0.735),
+    (50.0, 0.790),
+    (55.0, 0.840),
+    (60.0, 0.882),
+    (65.0, 0.920),
+    (66.0, 0.927),
+    (67.0, 0.935),
+    (68.0, 0.942),
+    (69.0, 0.948),
+    (70.0, 0.955),
+    (71.0, 0.960),
+    (72.0, 0.970),
+    (73.0, 0.975),
+    (74.0, 0.980),
+    (75.0, 0.986),
+    (76.0, 0.990),
+    (77.0, 1.000),
+    (78.0, 1.002),
+    (79.0, 1.007),
+    (80.0, 1.011),
+    (81.0, 1.017),
+    (82.0, 1.023),
+    (83.0, 1.030),
+    (84.0, 1.035),
+    (85.0, 1.040),
+    (86.0, 1.045),
+    (87.0, 1.050),
+    (88.0, 1.055),
+    (89.0, 1.060),
+    (90.0, 1.065),
+    (95.0, 1.090),
+    (100.0, 1.112),
+    (105.0, 1.140),
+    (110.0, 1.162),
+    (115.0, 1.183),
+    (120.0, 1.210),
+];
+
 /// Linear between the points of a table sorted by its first column, constant beyond its ends.
 fn interpolate(table: &[(f64, f64)], x: f64) -> f64 {
     let upper = table.partition_point(|point| point.0 < x);

@@ -3,7 +3,7 @@
 
 pub mod advice;
 pub mod balance;
-pub mod capacity;
+mod capacity;
 pub mod cycles;
 mod day;
 pub mod fade;
@@ -13,16 +13,21 @@ mod record;
 pub mod resistance;
 mod robust;
 pub mod stress;
+mod test;
 #[cfg(test)]
 mod toys;
 pub mod usage;
 pub mod ventilation;
 mod watch;
 
-pub use capacity::{CapacityNow, Combined, Findings, TotalLeastSquares};
+pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,
+};
+pub use test::{
+    About, Asked, Due, Ended, Latest, Precondition, Progress, Ran, TestBody, TestResult, Verdict, Worked, next_due,
+    preconditions, rate_adjusted_load_a, rated_hours, time_adjusted, verdict,
 };
 pub use watch::{Aboard, Out, Told};

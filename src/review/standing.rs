@@ -4,7 +4,7 @@ use super::POWER;
 use super::series::series_of;
 use super::stretches;
 use crate::health::Aboard;
-use crate::health::test::Latest;
+use crate::health::Latest;
 use crate::quantity::{Channel, UtcMs};
 use crate::reckoning::FixKind;
 use crate::store::{HistoryQuery, Reader, Result, SeriesKind};

@@ -56,8 +56,8 @@ const OFFSET_STAYS_S: f64 = YEAR_S;
 /// show, and acid or water, which they do; lithium's curve belongs to its plates).
 const UNSHOWN_LEAD: (f64, f64) = (0.5, 0.35);
 const UNSHOWN_LITHIUM: (f64, f64) = (0.0, 0.15);
-/// How far what rests tell strays beside that in a year, ln (assumed).
-const AGED_DRIFT: f64 = 0.008;
+/// How far what rests tell strays beside that in a year, ln, for lead and lithium (assumed).
+const AGED_DRIFT: (f64, f64) = (0.03, 0.008);
 /// How far the curve strays in a year, V a cell, all of it alike and its empty end against its full end (assumed).
 const CURVE_DRIFT_V: (f64, f64) = (0.001, 0.001);
 /// Degrees of freedom of Student's t that weighs surprises (K. L. Lange, R. J. A. Little, J. M. G. Taylor, J. Am. Stat.
@@ -196,6 +196,10 @@ impl Combined {
         let drift = FADE_DRIFT * FADE_DRIFT;
         let (fade, unshown) = (self.state.mean[at::FADE], self.state.mean[at::UNSHOWN]);
         self.state.mean[at::AGED] -= unshown * fade * years;
+        let strays = match bank.chemistry.family() {
+            Family::Lead => AGED_DRIFT.0,
+            Family::Lithium => AGED_DRIFT.1,
+        };
         self.state.spread(
             &[
                 (at::LEVEL, at::FADE, years),
@@ -204,7 +208,7 @@ impl Combined {
                 (at::OFFSET, at::OFFSET, stays - 1.0),
             ],
             &[
-                (at::AGED, AGED_DRIFT * AGED_DRIFT * years),
+                (at::AGED, strays * strays * years),
                 (at::LEVEL, LEVEL_DRIFT * LEVEL_DRIFT * years + drift * years.powi(3) / 12.0),
                 (at::OFFSET, offset * offset * (1.0 - stays * stays)),
             ],

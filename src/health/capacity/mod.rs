@@ -14,7 +14,7 @@
 //! # How sure
 //! Each finding carries the doubt of both ends; the sensor's offset times the time; its gain times the charge; charging
 //! losses of what came in on the way; and the worst that may have moved while nobody watched. Much of that is the same in
-//! every finding of a bank, and [`Combined`] keeps it apart.
+//! every finding of a bank, and the combined estimate keeps it apart.
 
 mod combine;
 mod evidence;
@@ -24,7 +24,6 @@ mod measured;
 mod rest;
 mod total_least_squares;
 
-pub use combine::Combined;
 pub use findings::{CapacityNow, Findings};
 pub use measured::{Measured, ToCutOff};
 pub use total_least_squares::TotalLeastSquares;

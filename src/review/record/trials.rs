@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use super::trial_views::{DueView, PreconditionView, TestView, TrialView};
 use crate::battery::Bank;
 use crate::health::Aboard;
-use crate::health::test::{About, TestBody, Verdict, next_due, preconditions};
+use crate::health::{About, TestBody, Verdict, next_due, preconditions};
 use crate::quantity::UtcMs;
 use crate::review::standing::standing;
 use crate::review::values::{BandView, rfc3339};
