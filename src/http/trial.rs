@@ -90,7 +90,8 @@ fn check_wish(live: &Live, name: &str, load_a: f64, cut_off_v: Option<f64>) -> R
 async fn check_conditions(live: &Live, name: &str) -> Result<(), Problem> {
     let (bank, branches) = aboard(live, name)?;
     let view = live.readers.with(move |reader| trial(reader, &Aboard { bank: &bank, branches: &branches })).await?;
-    let missing: Vec<&str> = view.preconditions.iter().filter(|one| one.needed && !one.met).map(|one| one.text.as_str()).collect();
+    let missing: Vec<&str> =
+        view.preconditions.iter().filter(|one| one.needed && !one.met).map(|one| one.text.as_str()).collect();
     if missing.is_empty() {
         return Ok(());
     }

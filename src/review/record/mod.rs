@@ -58,7 +58,11 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
     let judged = fade::judge(bank, &stored.capacity);
     let capacity = capacity::capacity_view(bank, &stored.capacity);
     let usage = usage::use_view(&stored.days, &stored.loops, last_full, looked.to, zone);
-    let times = advise::Times { now: looked.to, since_full: usage.days_since_full, to_test: due.as_ref().zip(looked.to).map(|(due, now)| due.seconds_since(now) / 86_400.0) };
+    let times = advise::Times {
+        now: looked.to,
+        since_full: usage.days_since_full,
+        to_test: due.as_ref().zip(looked.to).map(|(due, now)| due.seconds_since(now) / 86_400.0),
+    };
     let now = reach::Now {
         time: looked.to,
         capacity_ah: capacity.latest.as_ref().map_or(bank.rated_capacity_ah, |latest| latest.value),
