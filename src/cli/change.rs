@@ -5,13 +5,11 @@ use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::time::Duration;
 
 use serde_json::Value;
-use tokio_util::sync::CancellationToken;
 
 use super::Failure;
-use super::import::main_series;
-use super::progress::ProgressLine;
+use super::survey::look_at;
 use crate::config::Config;
-use crate::daemon::{self, DataDir, Surveying, survey};
+use crate::daemon::{self, DataDir};
 use crate::store::{Options, Writer};
 
 /// How long the daemon may take for an answer: it allows its own tasks 20 s.
@@ -58,17 +56,7 @@ pub fn writer(data_dir: &DataDir) -> Result<Writer, Failure> {
 
 /// Looks at what is stored and was not looked at yet, so that what follows from a change is there when the command ends.
 pub fn look(config: &Config, data_dir: &DataDir, writer: &mut Writer) -> Result<(), Failure> {
-    let mut line = ProgressLine::new();
-    for bank in &config.banks {
-        let work = Surveying::of(config, bank, main_series(config, &bank.name).name);
-        let stop = CancellationToken::new();
-        let looked = survey(&data_dir.store_path(), &work, writer, &stop, &mut |looked| {
-            line.at("looking at the samples", looked.done_ms, looked.total_ms);
-        });
-        line.end();
-        looked.map_err(|error| Failure::daemon(&error))?;
-    }
-    Ok(())
+    config.banks.iter().try_for_each(|bank| look_at(config, bank, &data_dir.store_path(), writer).map(drop))
 }
 
 impl Daemon {

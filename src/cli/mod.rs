@@ -19,6 +19,7 @@ mod reckon;
 mod report;
 mod rereckon;
 mod restore;
+mod survey;
 mod trace;
 mod trial;
 mod verify;
@@ -84,6 +85,11 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// Look at the stored samples for passages and the health of the banks; a running daemon does so by itself
+    ///
+    /// What was looked at before is not looked at again, unless the description of the bank has changed, or something
+    /// was brought in that lies before. What was marked by hand always stays.
+    Survey(survey::SurveyArguments),
     /// List passages with what they came to; show one, mark, name, note, merge, split or remove
     ///
     /// Works beside a running daemon. What is changed by hand is never changed by what is found later.
@@ -138,6 +144,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
+        Command::Survey(arguments) => survey::survey(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
         Command::Passages(arguments) => passages::passages(&arguments),
         Command::Health(arguments) => health::health(&arguments),

@@ -3,12 +3,13 @@
 
 pub mod advice;
 pub mod balance;
-mod capacity;
+pub mod capacity;
 pub mod cycles;
 mod day;
 pub mod fade;
 mod minutes;
 mod normal;
+mod readiness;
 mod record;
 pub mod resistance;
 mod robust;
@@ -22,6 +23,7 @@ mod watch;
 
 pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
+pub use readiness::Readiness;
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,

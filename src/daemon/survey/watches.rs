@@ -3,29 +3,59 @@
 use serde::{Deserialize, Serialize};
 
 use super::Surveying;
+use super::trials::Trials;
 use super::walk::Watching;
-use crate::health::{Aboard, FixMark, Out};
-use crate::passage::{Finder, Found};
+use crate::health::balance::Balance;
+use crate::health::cycles::{Rainflow, Swing};
+use crate::health::resistance::Steps;
+use crate::health::usage::{Days, Loops};
+use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Readiness, Span, TestBody};
+use crate::passage::{Finder, Found, Miles};
 use crate::quantity::{Minute, Moment, Reading};
+use crate::store::TestState;
 
 /// What came of a stretch.
 #[derive(Debug, Default)]
 pub struct Made {
     pub out: Out,
     pub passages: Vec<Found>,
+    /// Capacity tests that have moved on.
+    pub tests: Vec<(i64, TestState, TestBody)>,
 }
 
 /// The watches over a bank, as they are saved between two looks.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Watches {
     finder: Finder,
+    capacity: Findings,
+    resistance: Steps,
+    balance: Balance,
+    days: Days,
+    loops: Loops,
+    rainflow: Rainflow<Moment>,
+    miles: Miles,
+    pub readiness: Readiness,
+    pub trials: Trials,
 }
 
-impl Watches {
-    pub fn new(_aboard: &Aboard<'_>) -> Watches {
-        Watches { finder: Finder::default() }
-    }
+/// Swings of the reckoned charge below this are no cycles, ratio: corrections of the reckoning are as large (assumed).
+const LEAST_SWING: f64 = 0.01;
 
+impl Watches {
+    pub fn new(aboard: &Aboard<'_>) -> Watches {
+        Watches {
+            finder: Finder::default(),
+            capacity: Findings::new(aboard),
+            resistance: Steps::new(aboard),
+            balance: Balance::new(aboard),
+            days: Days::new(aboard),
+            loops: Loops::new(aboard),
+            rainflow: Rainflow::new(LEAST_SWING),
+            miles: Miles::default(),
+            readiness: Readiness::default(),
+            trials: Trials::default(),
+        }
+    }
 }
 
 /// The watches at work.
@@ -36,14 +66,43 @@ pub struct Eyes<'a> {
 }
 
 impl Watching for Eyes<'_> {
-    fn reading(&mut self, _at: Moment, _reading: &Reading, _monobloc_v: &[f64]) {}
+    fn reading(&mut self, at: Moment, reading: &Reading, monobloc_v: &[f64]) {
+        self.watches.resistance.reading(&self.work.aboard(), at, reading, monobloc_v);
+    }
 
     fn minute(&mut self, minute: &Minute) {
-        let (watches, made) = (&mut *self.watches, &mut self.made);
-        watches.finder.minute(&self.work.aboard(), &self.work.rules, minute, &mut made.passages);
+        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles, readiness, trials } =
+            &mut *self.watches;
+        let aboard = &self.work.aboard();
+        readiness.minute(aboard, minute);
+        // A test's finding stands in for that of the same discharge, so it comes after it.
+        capacity.minute(aboard, minute, &mut self.made.out);
+        trials.minute(aboard, minute, capacity, &mut self.made);
+        let out = &mut self.made.out;
+        finder.minute(aboard, &self.work.rules, minute, &mut self.made.passages);
+        resistance.minute(aboard, minute, out);
+        balance.minute(aboard, minute, out);
+        days.minute(aboard, minute, out);
+        loops.minute(aboard, minute, out);
+        miles.minute(aboard, &self.work.rules, minute);
+        if let Some(soc) = minute.soc {
+            let closed = rainflow.take(minute.at, soc.soc);
+            out.findings.extend(closed.into_iter().map(|swing| Finding::Cycle(cycle(swing))));
+        }
     }
 
     fn fix(&mut self, fix: &FixMark) {
-        self.watches.finder.fix(fix);
+        let Watches { finder, capacity, balance, loops, readiness, .. } = &mut *self.watches;
+        readiness.fix(fix);
+        let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
+        finder.fix(fix);
+        capacity.fix(aboard, fix, out);
+        balance.fix(aboard, fix, out);
+        loops.fix(aboard, fix, out);
     }
+}
+
+fn cycle(swing: Swing<Moment>) -> Cycle {
+    let Swing { range, mean, count, from, to } = swing;
+    Cycle { span: Span { from, to }, range, mean, count }
 }

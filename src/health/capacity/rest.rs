@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::evidence::{OnCurve, RestEnd};
+use super::evidence::Weight;
 use crate::battery::{Bank, Family};
 use crate::quantity::Minute;
 
@@ -27,6 +27,8 @@ const LIFTED_STAYS: f64 = 4.0;
 const RESISTANCE_DOUBT: f64 = 0.5;
 /// Change of a rest voltage with temperature, V a cell and kelvin (from memory: 0.2 mV for lead, less for lithium).
 const PER_KELVIN_V: f64 = 0.000_3;
+/// Part of the capacity over which a curve must be as steep as its slope is taken for (assumed).
+const STEEP_OVER: f64 = 0.03;
 
 /// Sums over a stretch of rest.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
@@ -61,14 +63,14 @@ pub struct RestWatch {
 /// What a rest says.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Rest {
-    /// Rest voltage, V a cell.
-    pub cell_v: f64,
-    /// 1 σ of it beside what the curve is wrong by, V a cell.
-    pub noise_v: f64,
     /// State of charge by the preset's curve.
     pub soc: f64,
+    /// Variance of it beside what the curve is wrong by.
+    pub variance: f64,
     /// Charge drawn since the middle of the mean, parts of the rated capacity.
     pub since: f64,
+    /// Slope of the curve there, V a cell for the whole charge.
+    pub slope_v: f64,
 }
 
 impl RestWatch {
@@ -123,10 +125,11 @@ impl RestWatch {
         if late.voltage_v() / cells >= voltage.float_v || rate > 3.0 * bank.sensor.offset_a / rated_ah {
             return None;
         }
-        let OnCurve { soc, slope_v, .. } = OnCurve::find(bank, cell_v, 0.0, |_| 0.0);
+        let soc = voltage.ocv.soc_at(cell_v);
         if !(-0.05..voltage.readable_below.min(1.0)).contains(&soc) {
             return None;
         }
+        let slope_v = steepness(bank, soc);
         // What still moves within half an hour, beyond what is drawn, goes on for some time.
         let still_v = if self.late.seconds >= WINDOW_S / 3.0 {
             let apart_h = f64::midpoint(self.late.seconds, self.earlier.seconds) / 3600.0;
@@ -147,12 +150,12 @@ impl RestWatch {
         .into_iter()
         .fold(0.0, f64::hypot);
         let since = -rate * (late.seconds / 2.0) / 3600.0;
-        Some(Rest { cell_v, noise_v, soc, since })
+        Some(Rest { soc, variance: (noise_v / slope_v).powi(2), since, slope_v })
     }
 }
 
 impl Rest {
-    /// As the end of a finding, with its sign.
+    /// How errors of the curve change a fall that ends here (`sign` -1) or begins here (`sign` 1).
     #[must_use]
     pub fn end(&self, sign: f64) -> RestEnd {
         RestEnd { sign, cell_v: self.cell_v, noise_v: self.noise_v }
@@ -165,6 +168,15 @@ fn quiet(bank: &Bank, minute: &Minute) -> bool {
         let most = current.max.value.max(-current.min.value);
         current.mean.abs() <= REST_RATE * rated_ah && most <= REST_RATE_AT_MOST * rated_ah
     })
+}
+
+/// Slope that the curve has at least, to both sides.
+fn steepness(bank: &Bank, soc: f64) -> f64 {
+    let ocv = &bank.preset().voltage.ocv;
+    let here = ocv.at(soc).0;
+    let down = (here - ocv.at(soc - STEEP_OVER).0) / STEEP_OVER;
+    let up = (ocv.at(soc + STEEP_OVER).0 - here) / STEEP_OVER;
+    down.min(up)
 }
 
 #[cfg(test)]

@@ -3,9 +3,9 @@
 use std::collections::VecDeque;
 use std::ops::Range;
 
-use rusqlite::{OptionalExtension, Transaction, params};
+use rusqlite::{OptionalExtension, params};
 
-use super::Reader;
+use super::{Reader, Snapshot};
 use super::scan::Piece;
 use super::skipped::Place;
 use crate::quantity::{BootNo, Moment, MonoMs, MonoRange, UtcMs};
@@ -31,7 +31,7 @@ enum Next {
 /// made, and keeps the write-ahead log from being taken into the file for as long as it lives.
 pub struct ColumnWalk<'r> {
     reader: &'r Reader,
-    _snapshot: Transaction<'r>,
+    _snapshot: Snapshot<'r>,
     id: SeriesId,
     pieces: VecDeque<Piece>,
     piece: Option<Piece>,
@@ -110,7 +110,7 @@ impl Reader {
             .collect()
     }
 
-    fn walk<'r>(&'r self, id: SeriesId, snapshot: Transaction<'r>, pieces: Vec<Piece>) -> ColumnWalk<'r> {
+    fn walk<'r>(&'r self, id: SeriesId, snapshot: Snapshot<'r>, pieces: Vec<Piece>) -> ColumnWalk<'r> {
         ColumnWalk {
             reader: self,
             id,
