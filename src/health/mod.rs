@@ -9,11 +9,12 @@ mod day;
 pub mod fade;
 mod minutes;
 mod normal;
+mod readiness;
 mod record;
 pub mod resistance;
 mod robust;
 pub mod stress;
-pub mod test;
+mod test;
 #[cfg(test)]
 mod toys;
 pub mod usage;
@@ -22,6 +23,7 @@ mod watch;
 
 pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
+pub use readiness::Readiness;
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,
