@@ -9,7 +9,6 @@ mod day;
 pub mod fade;
 mod minutes;
 mod normal;
-mod readiness;
 mod record;
 pub mod resistance;
 mod robust;
@@ -23,7 +22,6 @@ mod watch;
 
 pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
-pub use readiness::Readiness;
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,
     Watched,

@@ -13,7 +13,7 @@ use crate::store::{HistoryQuery, Reader, Result, SeriesKind, Summary};
 const BACK_MS: i64 = 48 * 3_600_000;
 /// Bins of that time: about a minute each.
 const BINS: usize = 3000;
-/// What is gentler is rest, A per Ah: the 50 h rate, as [`crate::health::Readiness`] has it.
+/// What is gentler is rest, A per Ah: the 50 h rate, as the watches have it.
 const REST_RATE: f64 = 0.02;
 /// Charge taken out after which a charger that holds the bank no longer holds it full, parts of the rating (assumed).
 const STILL_FULL: f64 = 0.01;
