@@ -2,6 +2,7 @@
 
 mod cli;
 mod daemon;
+mod export;
 mod http;
 mod layering;
 mod link;

@@ -9,8 +9,9 @@
 //! | `battery::chain` | diffusion along ten control volumes, implicit in time | Fick's second law, finite volumes, backward Euler, Thomas algorithm |
 //! | `battery::lead` | acid through positive plate, separator, negative plate, and a slow reservoir | electrode potentials: Bode, Lead-Acid Batteries, Wiley 1977; kinetics: Butler-Volmer with symmetric transfer; gas: Tafel's law; porosity: Bruggeman's exponent |
 //! | `battery::lithium` | lithium through a sphere's shells, staging curve, hysteresis | Fick in a sphere; Butler-Volmer; first-order hysteresis in charge moved |
-//! | `battery::ageing` | fade by cycles, years, warmth and low charge | linear laws, doubling each 10 K |
+//! | `battery::ageing` | fade by cycles, years, warmth and low charge | linear laws, doubling each 10 K; or as told |
 //! | [`boat`] | voyage plan, weather, loads, chargers, the devices aboard | declination: Cooper 1969; clear sky: Haurwitz 1945; weather: first-order autoregression |
+//! | [`life`] | ten years with one drive bank: plan, fade, one weak monobloc, what the devices report | age by script; propeller: power with the cube of speed |
 //! | [`shunt`] | gain, offset, noise and steps of what is reported | |
 //! | [`wire`] | encoders of the wire formats | |
 //! | [`fault`] | drop-outs, spikes, garbage, stuck channels, unplugging, clock steps | |
@@ -30,6 +31,7 @@
 pub mod battery;
 pub mod boat;
 pub mod fault;
+pub mod life;
 pub mod pty;
 pub mod shunt;
 pub mod wire;

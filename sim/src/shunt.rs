@@ -16,24 +16,34 @@ pub struct ChannelError {
     pub noise: f64,
     /// Steps in one unit: 100 for a current in steps of 10 mA.
     pub steps_per_unit: f64,
+    /// The lowest value that it can show.
+    pub least: f64,
 }
 
 impl ChannelError {
     /// The usual departure for a channel by its unit: current +0.3 %, +30 mA, 20 mA of noise in steps of 10 mA; voltage 2 mV of noise
-    /// in steps of 1 mV; temperature +0.2 °C, in steps of 0.1 °C (all assumed).
+    /// in steps of 1 mV; temperature +0.2 °C, in steps of 0.1 °C; speed 0.03 kn of noise in steps of 0.01 kn, and turns 2 a minute in whole ones, both
+    /// without a sign (all assumed).
     pub fn standard(channel: &str) -> Self {
-        if channel.ends_with("_a") {
-            Self { gain: 1.003, offset: 0.030, noise: 0.020, steps_per_unit: 100.0 }
-        } else if channel.ends_with("_c") {
-            Self { gain: 1.0, offset: 0.2, noise: 0.03, steps_per_unit: 10.0 }
-        } else {
-            Self { gain: 1.0, offset: 0.0, noise: 0.002, steps_per_unit: 1000.0 }
+        let error = |gain: f64, offset: f64, noise: f64, steps_per_unit: f64| Self {
+            gain,
+            offset,
+            noise,
+            steps_per_unit,
+            least: f64::MIN,
+        };
+        match channel.rsplit_once('_').map(|(_, unit)| unit) {
+            Some("a") => error(1.003, 0.030, 0.020, 100.0),
+            Some("c") => error(1.0, 0.2, 0.03, 10.0),
+            Some("kn") => Self { least: 0.0, ..error(1.0, 0.0, 0.03, 100.0) },
+            Some("rpm") => Self { least: 0.0, ..error(1.0, 0.0, 2.0, 1.0) },
+            _ => error(1.0, 0.0, 0.002, 1000.0),
         }
     }
 
-    fn report(&self, truth: f64, rng: &mut Xoshiro256PlusPlus) -> f64 {
-        let noise: f64 = StandardNormal.sample(rng);
-        let value = truth * self.gain + self.offset + self.noise * noise;
+    /// What is reported of a true value with `noise`, a draw from the standard normal distribution.
+    pub fn reported(&self, truth: f64, noise: f64) -> f64 {
+        let value = (truth * self.gain + self.offset + self.noise * noise).max(self.least);
         // Adding nought turns -0 into 0.
         (value * self.steps_per_unit).round() / self.steps_per_unit + 0.0
     }
@@ -60,7 +70,7 @@ impl Shunt {
     /// Turns true values, in the order of the channels, into reported ones.
     pub fn report(&mut self, values: &mut [f64]) {
         for (value, channel) in values.iter_mut().zip(&self.channels) {
-            *value = channel.report(*value, &mut self.rng);
+            *value = channel.reported(*value, StandardNormal.sample(&mut self.rng));
         }
     }
 }

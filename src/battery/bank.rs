@@ -203,7 +203,7 @@ const STANDING_LOAD_RATIO: f64 = 0.005;
 const PLAUSIBLE_C_RATE: f64 = 20.0;
 
 /// Rounds to six decimals, far below any sensor, so that a derived setting reads as a person would write it.
-fn tidy(value: f64) -> f64 {
+pub(crate) fn tidy(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 

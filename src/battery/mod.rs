@@ -10,6 +10,7 @@ mod preset;
 mod temperature;
 mod two_well;
 
+pub(crate) use bank::tidy;
 pub use bank::{Bank, BankError, Rate, SensorError};
 pub use branch::{Branch, BranchChannel, Purpose, Role};
 pub use charging::{EfficiencyCurve, FullRule, compensated_voltage};

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::Failure;
+use crate::battery::{Branch, Role};
 use crate::config::{Config, Device};
 use crate::link::{self, ProbeReport};
 
@@ -40,6 +41,7 @@ pub fn check(arguments: &CheckArguments) -> Result<(), Failure> {
         .build()
         .map_err(|error| Failure::machine("cannot start the runtime", &error))?;
     let mut troubled = Vec::new();
+    let mut read = Vec::new();
     for device in &config.devices {
         say(&format!("\n# {}: {} at {} Bd", device.spec.name, device.spec.port.display(), device.spec.baud))?;
         let wait = Duration::from_secs_f64(arguments.wait);
@@ -48,6 +50,14 @@ pub fn check(arguments: &CheckArguments) -> Result<(), Failure> {
             troubled.push(device.spec.name.clone());
         }
         say(&reading(device, &report))?;
+        let names = device.spec.channels.iter().map(|channel| (device.spec.name.as_str(), channel.name()));
+        read.extend(names.zip(report.values).filter_map(|(name, value)| Some((name, value?))));
+    }
+    if !config.branches.is_empty() {
+        say("\n# branches")?;
+    }
+    for branch in &config.branches {
+        say(&flow(branch, &read))?;
     }
     if troubled.is_empty() {
         Ok(())
@@ -72,6 +82,23 @@ fn reading(device: &Device, report: &ProbeReport) -> String {
     ];
     lines.extend(further.into_iter().flatten());
     lines.join("\n")
+}
+
+/// What a branch does now, so that a sensor that was put in the wrong way round shows.
+fn flow(branch: &Branch, read: &[((&str, &str), f64)]) -> String {
+    let Branch { title, bank, role, channel, .. } = branch;
+    let named = format!("#   {title} on bank \"{bank}\", a {}", role.word());
+    let Some(channel) = channel else {
+        return format!("{named}: what the other branches leave of the bank's current");
+    };
+    let from = format!("{} of {}", channel.channel, channel.device);
+    let Some((_, value)) = read.iter().find(|(name, _)| *name == (&channel.device, &channel.channel)) else {
+        return format!("{named}: nothing from {from}");
+    };
+    let charge_a = if channel.reversed { -value } else { *value };
+    let (does, expected) = if charge_a > 0.0 { ("charges", Role::Source) } else { ("draws", Role::Load) };
+    let doubt = if *role == expected { "" } else { "; turn `positive` round if that is wrong" };
+    format!("{named}: {does} {} A, by {from}{doubt}", charge_a.abs())
 }
 
 fn say(text: &str) -> Result<(), Failure> {

@@ -68,10 +68,10 @@ impl TimeSource for DemoClock {
 }
 
 fn configuration(arguments: &DemoArguments, folder: &std::path::Path, ports: &ports::Ports) -> Result<Config, Failure> {
-    let text = include_str!("demo/demo.toml")
-        .replace("{listen}", &arguments.listen.to_string())
-        .replace("{drive}", &ports.path("drive-shunt").display().to_string())
-        .replace("{house}", &ports.path("house-shunt").display().to_string());
+    let mut text = include_str!("demo/demo.toml").replace("{listen}", &arguments.listen.to_string());
+    for device in sim::boat::DEVICES {
+        text = text.replace(&format!("{{{}}}", device.name), &ports.path(device.name).display().to_string());
+    }
     let mut config = Config::parse(&text, folder).map_err(|problems| {
         let told: Vec<_> = problems.iter().map(ToString::to_string).collect();
         Failure::input(format!("the demo's own configuration: {}", told.join("; ")))

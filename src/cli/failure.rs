@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::io::Write;
 
 use crate::config;
+use crate::store;
 
 /// What was looked for was found: the store is not sound.
 const FOUND: u8 = 1;
@@ -60,6 +61,11 @@ impl Failure {
     /// The daemon could not start or go on.
     pub(super) fn daemon(error: &impl Display) -> Failure {
         Failure { code: SOFTWARE, text: error.to_string() }
+    }
+
+    /// What was asked of passages cannot be done, or could not be written.
+    pub(super) fn passage(error: &store::Error) -> Failure {
+        if matches!(error, store::Error::Passage(_)) { Failure::input(error) } else { Failure::daemon(error) }
     }
 
     /// The exit code.

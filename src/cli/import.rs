@@ -7,6 +7,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::Failure;
 use super::reckon::load_bank;
+use super::survey::look_at;
 use super::trace::Trace;
 use crate::clock::{Trust, WallReading};
 use crate::config::Config;
@@ -49,12 +50,14 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
     let mut writer =
         Writer::open(&data_dir.store_path(), Options::default()).map_err(|error| Failure::daemon(&error))?;
     let path = data_dir.store_path();
+    let described = bank.clone();
     let stored = store_trace(arguments, &config, bank, &mut writer, rows)
         .and_then(|work| Ok(catch_up(&path, &work, &mut writer, &CancellationToken::new())?));
     let stored = stored.map_err(|error| match error {
         Interrupted::Input(failure) => failure,
         Interrupted::Store(error) => Failure::daemon(&error),
     });
+    let stored = stored.and_then(|()| look_at(&config, &described, &path, &mut writer).map(drop));
     for found in writer.take_found() {
         let _ = writeln!(std::io::stderr(), "\r{}", found.text());
     }

@@ -1,7 +1,6 @@
 //! `taffrail info`: the store in numbers.
 
 use std::fmt::Write as _;
-use std::io::Write as _;
 use std::ops::Range;
 use std::path::Path;
 
@@ -11,10 +10,11 @@ use serde::Serialize;
 
 use super::Failure;
 use super::amount::{bytes, grouped};
+use super::paper::{COLUMNS, print, print_json};
 use super::which::WhichStore;
 use crate::clock::Clock;
-use crate::http::rfc3339;
 use crate::quantity::UtcMs;
+use crate::review::rfc3339;
 use crate::store::{self, StoreInfo};
 
 /// Arguments of `info`.
@@ -29,9 +29,6 @@ pub struct InfoArguments {
     #[arg(long)]
     json: bool,
 }
-
-/// Width of the text.
-const COLUMNS: usize = 80;
 
 /// What `--json` prints. Bytes are bytes, times are UTC.
 #[derive(Serialize)]
@@ -81,14 +78,7 @@ pub fn info(arguments: &InfoArguments) -> Result<(), Failure> {
     let found = store::info(&which.store, today).map_err(|error| Failure::daemon(&error))?;
     let tables = arguments.tables.then(|| store::table_sizes(&which.store)).transpose();
     let view = view(&which.store, &found, tables.map_err(|error| Failure::daemon(&error))?);
-    let text = if arguments.json {
-        serde_json::to_string_pretty(&view).map_err(|error| Failure::daemon(&error))? + "\n"
-    } else {
-        text(&view)
-    };
-    let mut out = std::io::stdout();
-    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
-    written.map_err(|error| Failure::machine("cannot write to standard output", &error))
+    if arguments.json { print_json(&view) } else { print(&text(&view)) }
 }
 
 /// The local day that a time lies in, 23 to 25 hours long.

@@ -2,18 +2,28 @@
 
 mod amount;
 mod backup;
+mod change;
 mod check;
 mod copied;
 mod demo;
+mod events;
+mod export;
 mod failure;
+mod health;
 mod import;
 mod info;
+mod paper;
+mod passages;
 mod progress;
 mod reckon;
+mod report;
 mod rereckon;
 mod restore;
+mod survey;
 mod trace;
+mod trial;
 mod verify;
+mod when;
 mod which;
 
 use std::ffi::OsString;
@@ -50,6 +60,13 @@ enum Command {
     Reckon(reckon::ReckonArguments),
     /// Store a recorded trace (CSV) as if it had been read live
     Import(import::ImportArguments),
+    /// Write a report of a passage or of a bank's health: one HTML file to print or send
+    Report(report::ReportArguments),
+    /// Write what the store has to files: samples, days, passages, capacity findings, events
+    ///
+    /// With --format parquet and a folder for --out the files lie by boat, bank and month (vessel=/bank=/year=/month=), so
+    /// that the folders of many boats, laid into one, are one data set for any engine that reads Parquet.
+    Export(export::ExportArguments),
     /// Copy the store to a file, while the daemon runs, and check the copy
     Backup(backup::BackupArguments),
     /// Check a copy and put it back in the place of the store, which is kept under another name
@@ -68,6 +85,25 @@ enum Command {
     /// and begins with an unknown charge. What `import --charge` said is not remembered: say it again with --start where
     /// the bank's history begins with a trace.
     Rereckon(rereckon::RereckonArguments),
+    /// Look at the stored samples for passages and the health of the banks; a running daemon does so by itself
+    ///
+    /// What was looked at before is not looked at again, unless the description of the bank has changed, or something
+    /// was brought in that lies before. What was marked by hand always stays.
+    Survey(survey::SurveyArguments),
+    /// List passages with what they came to; show one, mark, name, note, merge, split or remove
+    ///
+    /// Works beside a running daemon. What is changed by hand is never changed by what is found later.
+    Passages(passages::PassagesArguments),
+    /// Tell how a bank ages and what to do: capacity, fade, resistance, balance, use, wear
+    ///
+    /// Works beside a running daemon. Says plainly where there is not enough yet.
+    Health(health::HealthArguments),
+    /// Measure the capacity of a bank by a test: full, a steady load, the time to the cut-off
+    ///
+    /// The daemon watches it; whoever starts it switches load and charger, and stays with it.
+    Test(trial::TestArguments),
+    /// List what happened: warnings, cautions and notes, the latest first; beside a running daemon too
+    Events(events::EventsArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
     Verify(verify::VerifyArguments),
 }
@@ -102,10 +138,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Reckon(arguments) => reckon::reckon(&arguments),
         Command::Import(arguments) => import::import(&arguments),
+        Command::Report(arguments) => report::report(&arguments),
+        Command::Export(arguments) => export::export(&arguments),
         Command::Backup(arguments) => backup::backup(&arguments),
         Command::Restore(arguments) => restore::restore(&arguments),
         Command::Info(arguments) => info::info(&arguments),
         Command::Rereckon(arguments) => rereckon::rereckon(&arguments),
+        Command::Survey(arguments) => survey::survey(&arguments),
         Command::Verify(arguments) => verify::verify(&arguments),
+        Command::Passages(arguments) => passages::passages(&arguments),
+        Command::Health(arguments) => health::health(&arguments),
+        Command::Test(arguments) => trial::test(&arguments),
+        Command::Events(arguments) => events::events(&arguments),
     }
 }

@@ -8,6 +8,7 @@ use std::path::PathBuf;
 use super::Failure;
 use super::import::main_series;
 use super::reckon::load_bank;
+use super::survey::look_at;
 use crate::battery::Bank;
 use crate::clock::Clock;
 use crate::config::Config;
@@ -96,6 +97,7 @@ fn one_bank(
     meter.end();
     match ended.map_err(|error| Failure::daemon(&error))? {
         Ended::Done(report) => {
+            look_at(config, bank, &data_dir.store_path(), writer)?;
             writeln!(std::io::stdout(), "{}", words(&bank.name, &report))
                 .map_err(|error| Failure::machine("cannot write to standard output", &error))?;
             Ok(true)

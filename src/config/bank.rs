@@ -1,11 +1,13 @@
 //! `[[bank]]`: the description of a bank.
 
+use super::passages;
 use super::section::Section;
 use crate::battery::{Bank, BankError, Chemistry, Range, Rate, TemperatureLaw};
+use crate::passage::Rules;
 use crate::reckoning::Method;
 
-/// Reads one bank and how it is reckoned; `None` if a necessary fact is missing or wrong (noted).
-pub fn read(section: &Section<'_>) -> Option<(Bank, Method)> {
+/// Reads one bank, how it is reckoned, and what makes a passage of it; `None` if a necessary fact is missing or wrong (noted).
+pub fn read(section: &Section<'_>) -> Option<(Bank, Method, Rules)> {
     let name = section.required("name", section.text("name"), "a short name");
     let chemistry = section.required(
         "chemistry",
@@ -25,6 +27,7 @@ pub fn read(section: &Section<'_>) -> Option<(Bank, Method)> {
     // Read the rest before giving up, so that its mistakes are told in the same go.
     let method = section.word("method").unwrap_or(DEFAULT_METHOD);
     let rest = Rest::read(section);
+    let thresholds = passages::read(section);
     let mut bank = match Bank::new(&name?, chemistry?, cells?, capacity?, hours?) {
         Ok(bank) => bank,
         Err(error) => {
@@ -33,7 +36,8 @@ pub fn read(section: &Section<'_>) -> Option<(Bank, Method)> {
         }
     };
     rest.apply(section, &mut bank);
-    Some((bank, method))
+    let rules = thresholds.over(Rules::of(&bank));
+    Some((bank, method, rules))
 }
 
 /// How a bank is reckoned where nothing is said.
@@ -123,7 +127,7 @@ impl Rest {
     }
 }
 
-fn set<T>(slot: &mut T, given: Option<T>) {
+pub(super) fn set<T>(slot: &mut T, given: Option<T>) {
     if let Some(value) = given {
         *slot = value;
     }

@@ -3,6 +3,7 @@
 mod bank;
 mod branch;
 mod device;
+mod passages;
 mod section;
 mod show;
 
@@ -17,6 +18,7 @@ pub use device::Device;
 pub use section::Problem;
 
 use crate::battery::{Bank, Branch};
+use crate::passage::Rules;
 use crate::reckoning::Method;
 use section::{Notebook, Section};
 
@@ -40,6 +42,8 @@ pub struct Config {
     pub banks: Vec<Bank>,
     /// How each of them is reckoned, in the same order.
     pub methods: Vec<Method>,
+    /// What makes a passage of each of them, in the same order.
+    pub passages: Vec<Rules>,
     /// The devices.
     pub devices: Vec<Device>,
     /// The branches of all banks, in the order of the file.
@@ -122,8 +126,23 @@ impl Config {
     /// How the bank of that name is reckoned.
     #[must_use]
     pub fn method(&self, name: &str) -> Method {
-        let place = self.banks.iter().position(|bank| bank.name == name);
-        place.and_then(|place| self.methods.get(place)).copied().unwrap_or(bank::DEFAULT_METHOD)
+        self.place(name).and_then(|place| self.methods.get(place)).copied().unwrap_or(bank::DEFAULT_METHOD)
+    }
+
+    /// What makes a passage of the bank of that name; `None` where there is no such bank.
+    #[must_use]
+    pub fn passage_rules(&self, name: &str) -> Option<Rules> {
+        self.place(name).and_then(|place| self.passages.get(place)).copied()
+    }
+
+    /// The branches of the bank of that name, in the order of the file.
+    #[must_use]
+    pub fn branches_of(&self, name: &str) -> Vec<Branch> {
+        self.branches.iter().filter(|branch| branch.bank == name).cloned().collect()
+    }
+
+    fn place(&self, name: &str) -> Option<usize> {
+        self.banks.iter().position(|bank| bank.name == name)
     }
 }
 
@@ -133,7 +152,7 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     let data_dir = root.text("data-dir").unwrap_or_else(|| DEFAULT_DATA_DIR.to_owned());
     let zone = read_zone(&root);
     let declared: Vec<String> = root.tables("bank").iter().filter_map(|section| section.text("name")).collect();
-    let (banks, methods) = read_banks(&root);
+    let (banks, methods, passages) = read_banks(&root);
     let devices = read_devices(&root, &banks, &declared);
     let branches = read_branches(&root, &banks, &declared, &devices);
     root.finish();
@@ -144,6 +163,7 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
         zone: zone?,
         banks,
         methods,
+        passages,
         devices,
         branches,
     })
@@ -170,24 +190,25 @@ fn read_zone(root: &Section<'_>) -> Option<String> {
     known.then_some(text)
 }
 
-fn read_banks(root: &Section<'_>) -> (Vec<Bank>, Vec<Method>) {
+fn read_banks(root: &Section<'_>) -> (Vec<Bank>, Vec<Method>, Vec<Rules>) {
     let mut banks: Vec<Bank> = Vec::new();
-    let mut methods = Vec::new();
+    let (mut methods, mut passages) = (Vec::new(), Vec::new());
     let sections = root.tables("bank");
     if sections.is_empty() {
         root.complain("bank", "is missing, expected at least one [[bank]]");
     }
     for section in sections {
-        if let Some((bank, method)) = bank::read(&section) {
+        if let Some((bank, method, rules)) = bank::read(&section) {
             if banks.iter().any(|other| other.name == bank.name) {
                 section.complain("name", format!("is \"{}\", as another bank's", bank.name));
             }
             banks.push(bank);
             methods.push(method);
+            passages.push(rules);
         }
         section.finish();
     }
-    (banks, methods)
+    (banks, methods, passages)
 }
 
 /// `declared` are the names of all banks of the file, also of those with mistakes.

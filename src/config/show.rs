@@ -2,9 +2,10 @@
 
 use std::fmt::{self, Write};
 
-use super::{Config, Device};
-use crate::battery::{Bank, RateSource};
+use super::{Config, Device, passages};
+use crate::battery::{Bank, Branch, RateSource};
 use crate::link::FrameSpec;
+use crate::passage::Rules;
 use crate::reckoning::Method;
 
 impl fmt::Display for Config {
@@ -13,12 +14,14 @@ impl fmt::Display for Config {
         writeln!(f, "listen = {}", quoted(&self.listen.to_string()))?;
         writeln!(f, "data-dir = {}", quoted(&self.data_dir.display().to_string()))?;
         writeln!(f, "zone = {}", quoted(&self.zone))?;
-        self.banks.iter().zip(&self.methods).try_for_each(|(bank, method)| show_bank(f, bank, *method))?;
-        self.devices.iter().try_for_each(|device| show_device(f, device))
+        let handled = self.methods.iter().zip(&self.passages);
+        self.banks.iter().zip(handled).try_for_each(|(bank, (method, rules))| show_bank(f, bank, *method, rules))?;
+        self.devices.iter().try_for_each(|device| show_device(f, device))?;
+        self.branches.iter().try_for_each(|branch| show_branch(f, branch))
     }
 }
 
-fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method) -> fmt::Result {
+fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method, rules: &Rules) -> fmt::Result {
     writeln!(f, "\n[[bank]]")?;
     writeln!(f, "name = {}", quoted(&bank.name))?;
     writeln!(f, "title = {}", quoted(&bank.title))?;
@@ -51,7 +54,8 @@ fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method) -> fmt::Re
         f,
         "full = {{ voltage-v = {:?}, compensation-v-per-k = {:?}, tail-current-a = {:?}, hold-s = {:?} }}",
         full.voltage_v, full.compensation_v_per_k, full.tail_current_a, full.hold_s
-    )
+    )?;
+    passages::show(f, rules)
 }
 
 /// Whether nothing was said of how the bank takes to rates.
@@ -90,6 +94,23 @@ fn show_device(f: &mut fmt::Formatter<'_>, device: &Device) -> fmt::Result {
     }
     writeln!(f, "ranges = {{ {ranges} }}")?;
     writeln!(f, "quiet-after-s = {:?}", spec.quiet_after_s)
+}
+
+fn show_branch(f: &mut fmt::Formatter<'_>, branch: &Branch) -> fmt::Result {
+    writeln!(f, "\n[[branch]]")?;
+    writeln!(f, "name = {}", quoted(&branch.name))?;
+    writeln!(f, "title = {}", quoted(&branch.title))?;
+    writeln!(f, "bank = {}", quoted(&branch.bank))?;
+    writeln!(f, "role = {}", quoted(branch.role.word()))?;
+    writeln!(f, "purpose = {}", quoted(branch.purpose.word()))?;
+    let Some(read) = &branch.channel else {
+        return writeln!(f, "# no channel: what the other branches leave of the bank's current");
+    };
+    writeln!(f, "device = {}", quoted(&read.device))?;
+    writeln!(f, "channel = {}", quoted(&read.channel))?;
+    writeln!(f, "positive = {}", quoted(if read.reversed { "discharge" } else { "charge" }))?;
+    writeln!(f, "sensor-gain-error = {:?}", branch.sensor.gain)?;
+    writeln!(f, "sensor-offset-a = {:?}", branch.sensor.offset_a)
 }
 
 /// A TOML basic string: what JSON escapes, TOML reads.

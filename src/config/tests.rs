@@ -1,5 +1,5 @@
 use super::*;
-use crate::battery::Chemistry;
+use crate::battery::{Chemistry, Purpose, Role};
 
 /// The contract's example, word for word but for the port.
 const EXAMPLE: &str = r#"
@@ -147,4 +147,109 @@ fn a_bank_with_mistakes_is_no_mistake_of_its_device() {
     assert_eq!(told.len(), 2, "{told:#?}");
     assert!(told.iter().all(|line| line.contains("bank[1].cells")), "{told:#?}");
     assert!(told[1].ends_with("did you mean cells-in-series?"), "{told:#?}");
+}
+
+/// Branches of the example's bank, measured by a device of its own.
+const BRANCHES: &str = r#"
+[[device]]
+name = "branches"
+bank = "house"
+port = "/dev/serial/by-id/another-adapter"
+frame = "json-lines"
+channels = ["motor_a", "shore_a", "motor_temperature_c"]
+
+[[branch]]
+name = "motor"
+title = "Motor"
+bank = "house"
+role = "load"
+purpose = "drive"
+channel = "motor_a"
+positive = "discharge"
+sensor-gain-error = 0.02
+
+[[branch]]
+name = "shore"
+bank = "house"
+role = "source"
+purpose = "shore"
+device = "branches"
+channel = "shore_a"
+
+[[branch]]
+name = "house-loads"
+bank = "house"
+role = "load"
+"#;
+
+#[test]
+fn branches_are_read_and_shown_so_that_they_can_be_read_again() {
+    let config = parse(&format!("{EXAMPLE}{BRANCHES}")).expect("no mistakes");
+    let branches = config.branches_of("house");
+    let [motor, shore, rest] = &branches[..] else { panic!("{branches:?}") };
+    let channel = motor.channel.as_ref().expect("measured");
+    assert_eq!((channel.device.as_str(), channel.channel.as_str(), channel.reversed), ("branches", "motor_a", true));
+    assert_eq!((motor.role, motor.purpose), (Role::Load, Purpose::Drive));
+    assert_eq!((shore.role, shore.purpose, shore.title.as_str()), (Role::Source, Purpose::Shore, "shore"));
+    assert!((motor.sensor.gain - 0.02).abs() < 1e-12 && (shore.sensor.gain - 0.01).abs() < 1e-12);
+    assert!((shore.sensor.offset_a - 0.05).abs() < 1e-12, "the bank's own, where none is set");
+    assert_eq!((rest.channel.clone(), rest.purpose), (None, Purpose::Other));
+    assert_eq!(parse(&config.to_string()).expect("own text"), config);
+    assert_eq!(config.branches_of("nobody"), []);
+}
+
+#[test]
+fn mistakes_of_branches_are_told() {
+    for (right, wrong, told) in [
+        (
+            "channel = \"motor_a\"",
+            "channel = \"engine_a\"",
+            "branch[1].channel: is \"engine_a\", expected one that a device of bank",
+        ),
+        (
+            "channel = \"motor_a\"",
+            "channel = \"motor_temperature_c\"",
+            "branch[1].channel: is \"motor_temperature_c\", expected a current",
+        ),
+        ("positive = \"discharge\"", "positive = \"out\"", "branch[1].positive: is \"out\", expected"),
+        ("role = \"source\"", "role = \"sink\"", "branch[2].role: is \"sink\", expected"),
+        ("purpose = \"shore\"", "purpose = \"quay\"", "branch[2].purpose: is \"quay\", expected"),
+        ("name = \"shore\"", "name = \"motor\"", "branch[2].name: is \"motor\", as another branch's"),
+        (
+            "name = \"house-loads\"\nbank = \"house\"",
+            "name = \"house-loads\"\nbank = \"home\"",
+            "branch[3].bank: is \"home\", expected one of: house",
+        ),
+        (
+            "name = \"house-loads\"\n",
+            "name = \"house-loads\"\npositive = \"charge\"\n",
+            "branch[3].positive: belongs to a branch with a channel",
+        ),
+        ("channel = \"shore_a\"\n", "", "branch[3].channel: is missing, as on another branch"),
+    ] {
+        let text = format!("{EXAMPLE}{BRANCHES}");
+        assert!(text.contains(right), "{right}");
+        let lines = problems_of(&text.replacen(right, wrong, 1));
+        assert!(lines.iter().any(|line| line.contains(told)), "{told} in\n{lines:#?}");
+    }
+    let unnamed = format!("{EXAMPLE}{BRANCHES}").replace("device = \"branches\"\n", "");
+    assert_eq!(parse(&unnamed).expect("one device has the channel, so it need not be named").branches.len(), 3);
+}
+
+#[test]
+fn what_makes_a_passage_follows_from_the_bank_unless_it_is_said() {
+    let config = parse(EXAMPLE).expect("no mistakes");
+    let rules = config.passage_rules("house").expect("there");
+    assert!((rules.drive_load_a - 1.2).abs() < 1e-9 && (rules.discharge_a - 2.4).abs() < 1e-9);
+    assert!(config.to_string().contains("passages = { drive-load-a = 1.2, "), "{config}");
+    let said = EXAMPLE.replace("reserve = 0.30", "reserve = 0.30\npassages = { settled-s = 7200, drive-load-a = 4 }");
+    let config = parse(&said).expect("no mistakes");
+    let set = config.passage_rules("house").expect("there");
+    assert_eq!(set, Rules { settled_s: 7200.0, drive_load_a: 4.0, ..rules });
+    assert_eq!(parse(&config.to_string()).expect("own text"), config);
+    let told = problems_of(&EXAMPLE.replace("reserve = 0.30", "passages = { settled-s = 5, drive-load = 4 }"));
+    assert_eq!(told.len(), 2, "{told:#?}");
+    assert!(told[0].contains("bank[1].passages.settled-s: is 5, expected 600 to 86400 s"), "{told:#?}");
+    assert!(told[1].contains("drive-load: unknown key; did you mean drive-load-a?"), "{told:#?}");
+    assert_eq!(config.passage_rules("nobody"), None);
 }

@@ -13,6 +13,7 @@ mod saved;
 mod sink;
 mod stand_in;
 mod store_watch;
+mod survey;
 mod take_up;
 
 use std::io::IsTerminal;
@@ -32,12 +33,14 @@ pub use prepare::{DataDir, device_series};
 pub use reconcile::{Reconciling, catch_up, reconciled_spec};
 pub use rereckon::{Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Unread, Watch, Wish, rereckon};
 pub use sink::Sink;
+pub use survey::{Looked, Shelf, Surveyed, Surveying, start_test, stop_test, survey};
 
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::http;
 use crate::link;
 use crate::store::{self, StoreStatus, WriterHandle};
+use survey::task::Parts;
 
 /// Samples between the devices and the pipeline: minutes at 1 Hz.
 const SAMPLES_AHEAD: usize = 256;
@@ -159,11 +162,13 @@ async fn run(
 
     let (orders, ordered) = mpsc::channel(ORDERS_AHEAD);
     let (clock_orders, clock_ordered) = mpsc::channel(ORDERS_AHEAD);
+    let (record_orders, record_ordered) = mpsc::channel(ORDERS_AHEAD);
     let probe = store.clone();
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
         zone: config.zone.clone(),
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+        branches: config.branches.clone(),
         devices: watches.clone(),
         clock: clock.clone(),
         readers: readers(store_path.clone(), &store),
@@ -172,6 +177,7 @@ async fn run(
         clock_orders,
         stop: stop.clone(),
         orders,
+        record_orders,
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));
@@ -185,7 +191,13 @@ async fn run(
     }
     tasks.spawn(store_watch::watch(store.clone(), notices.clone(), stop.clone()));
     let fixed = Arc::new(Notify::new());
-    tasks.spawn(reconcile::watch(store_path, prepared.reconciling, store.clone(), Arc::clone(&fixed), stop.clone()));
+    let reconciled = Arc::new(Notify::new());
+    let told = (Arc::clone(&fixed), Arc::clone(&reconciled));
+    tasks.spawn(reconcile::watch(store_path.clone(), prepared.reconciling, store.clone(), told, stop.clone()));
+    let (works, stop_survey) = (prepared.surveying, stop.clone());
+    let survey =
+        Parts { store_path, works, store: store.clone(), notices: notices.clone(), reconciled, stop: stop_survey };
+    tasks.spawn(survey::task::watch(survey, record_ordered));
     let pipeline = pipeline::Pipeline::new(pipeline::Parts {
         lines: prepared.lines,
         series: prepared.series,

@@ -87,9 +87,12 @@ impl Notices {
         let _ = self.store.event(event);
     }
 
-    /// Shows an event of this boot that is stored already.
+    /// Shows an event that is stored already; one of an earlier boot is no news.
     pub fn show(&self, event: &EventRecord) {
-        let time = crate::http::rfc3339(self.clock.utc(event.at.mono));
+        if event.at.boot != self.boot {
+            return;
+        }
+        let time = crate::review::rfc3339(self.clock.utc(event.at.mono));
         self.live.notice(&EventView {
             first_time: time.clone(),
             time,

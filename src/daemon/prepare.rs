@@ -10,6 +10,7 @@ use super::Error;
 use super::bank_line::{BankLine, track_spec};
 use super::notices::Note;
 use super::reconcile::{Reconciling, reconciled_spec};
+use super::survey::Surveying;
 use super::take_up::take_up;
 use crate::clock::{Clock, Keeper, When};
 use crate::config::{Config, Device};
@@ -71,6 +72,7 @@ pub struct Prepared {
     pub keeper: Keeper,
     pub lines: Vec<BankLine>,
     pub reconciling: Vec<Reconciling>,
+    pub surveying: Vec<Surveying>,
     /// Series of each device by its name.
     pub series: HashMap<String, SeriesId>,
     pub notes: Vec<Note>,
@@ -110,6 +112,7 @@ fn take_up_all(config: &Config, clock: &Clock, store_path: &Path, mut writer: Wr
     let mut notes = Vec::new();
     let mut lines = Vec::new();
     let mut reconciling = Vec::new();
+    let mut surveying = Vec::new();
     let reader = Reader::open(store_path)?;
     for (bank, method) in config.banks.iter().zip(&config.methods) {
         let main = config.devices.iter().find(|device| device.bank == bank.name && device.is_main());
@@ -125,6 +128,7 @@ fn take_up_all(config: &Config, clock: &Clock, store_path: &Path, mut writer: Wr
             main: series[&main.spec.name],
             reconciled: writer.series(&reconciled_spec(&bank.name))?,
         });
+        surveying.push(Surveying::of(config, bank, main.spec.name.clone()));
         lines.push(line.with_last_fix(last_fix(&reader, &bank.name, boot)?));
     }
     for row in reader.take_unreadable() {
@@ -132,7 +136,7 @@ fn take_up_all(config: &Config, clock: &Clock, store_path: &Path, mut writer: Wr
         let _ = writer.set_aside(&row);
     }
     let keeper = Keeper::new(boot, reader.clock_fixes(boot)?, last_utc, reader.last_utc_before(boot)?);
-    Ok(Prepared { writer, boot, keeper, lines, reconciling, series, notes })
+    Ok(Prepared { writer, boot, keeper, lines, reconciling, surveying, series, notes })
 }
 
 /// The series that a device's samples are stored in.

@@ -197,12 +197,12 @@ fn point(mark: &Reconciled<Moment>) -> Sample {
     Sample { at: mark.key, values: [mark.soc, mark.band.low, mark.band.high].map(rounded).to_vec() }
 }
 
-/// Reconciles what earlier runs of the daemon left, and then whenever a fix has come, until `stop`.
+/// Reconciles what earlier runs of the daemon left, and then whenever a fix has come, until `stop`; tells `done` each time.
 pub async fn watch(
     store_path: PathBuf,
     works: Vec<Reconciling>,
     store: WriterHandle,
-    fixed: Arc<Notify>,
+    (fixed, done): (Arc<Notify>, Arc<Notify>),
     stop: CancellationToken,
 ) {
     let works = Arc::new(works);
@@ -220,6 +220,7 @@ pub async fn watch(
             }
             Err(error) => tracing::error!(%error, "reconciling the history broke off"),
         }
+        done.notify_one();
         if stop.run_until_cancelled(fixed.notified()).await.is_none() {
             return;
         }

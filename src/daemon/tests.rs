@@ -60,6 +60,7 @@ impl Aboard {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
             banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
+            branches: Vec::new(),
             devices: vec![prepare::device_watch(&config.devices[0], seen)],
             clock: clock.clone(),
             readers: http::Readers::new(path, store.feed()),
@@ -68,6 +69,7 @@ impl Aboard {
             clock_orders: mpsc::channel(1).0,
             stop: CancellationToken::new(),
             orders,
+            record_orders: mpsc::channel(1).0,
         }));
         let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), boot);
         let pipeline = pipeline::Pipeline::new(pipeline::Parts {

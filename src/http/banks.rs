@@ -9,10 +9,10 @@ use utoipa::ToSchema;
 
 use super::live::Live;
 use super::problem::Problem;
-use super::view::{NowView, rfc3339};
+use super::view::NowView;
 use crate::battery::Bank;
 use crate::quantity::{Channel, UtcMs};
-use crate::store::{Reader, Result, SeriesKind};
+use crate::review::{Looked, rfc3339};
 
 /// A channel of a bank.
 #[derive(Debug, Serialize, ToSchema)]
@@ -61,7 +61,12 @@ pub struct BanksView {
 #[utoipa::path(get, path = "/api/v1/banks", responses((status = 200, body = BanksView), (status = 503, body = Problem, content_type = "application/problem+json")))]
 pub async fn list(State(live): State<Arc<Live>>) -> std::result::Result<Json<BanksView>, Problem> {
     let names: Vec<String> = live.banks.iter().map(|bank| bank.name.clone()).collect();
-    let firsts = live.readers.with(move |reader| names.iter().map(|name| first_utc(reader, name)).collect()).await?;
+    let firsts = live
+        .readers
+        .with(move |reader| {
+            names.iter().map(|name| Ok(Looked::at(reader, name)?.reach.map(|(first, _)| first))).collect()
+        })
+        .await?;
     let firsts: Vec<Option<UtcMs>> = firsts;
     let banks = live.banks.iter().zip(firsts).map(|(bank, first)| bank_view(&live, bank, first)).collect();
     Ok(Json(BanksView { boat: live.boat.clone(), zone: live.zone.clone(), banks }))
@@ -83,15 +88,6 @@ pub fn find(live: &Live, name: &str) -> std::result::Result<usize, Problem> {
         let names: Vec<_> = live.banks.iter().map(|bank| bank.name.as_str()).collect();
         Problem::not_found(format!("no bank is named \"{name}\"; there are: {}", names.join(", ")))
     })
-}
-
-fn first_utc(reader: &Reader, bank: &str) -> Result<Option<UtcMs>> {
-    let mut first = None;
-    for series in reader.all_series()?.iter().filter(|s| s.bank == bank && s.kind == SeriesKind::Device.as_str()) {
-        let reach = reader.reach(series.id)?.map(|(from, _)| from);
-        first = [first, reach].into_iter().flatten().min();
-    }
-    Ok(first)
 }
 
 fn bank_view(live: &Live, bank: &Bank, first: Option<UtcMs>) -> BankView {

@@ -14,15 +14,12 @@ use super::banks;
 use super::history::{UnreadableView, unreadable_views};
 use super::live::Live;
 use super::problem::Problem;
-use super::recorded::{reconciled_name, series_of};
-use super::view::rfc3339;
 use crate::quantity::{Channel, UtcMs};
-use crate::store::{Reader, Result, SeriesKind, Summary};
+use crate::review::{POWER, rfc3339, stretches};
+use crate::store::{Reader, Result, Summary};
 
 /// Most days of an answer.
 const MOST_DAYS: usize = 400;
-/// As the store names it.
-const POWER: &str = "power_w";
 
 /// Which days.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -124,14 +121,8 @@ impl Calendar {
 
 fn read_days(reader: &Reader, bank: &str, calendar: &Calendar) -> Result<Vec<DayView>> {
     let Calendar { days, edges } = calendar;
-    let mut moved = vec![[Summary::EMPTY; 2]; days.len()];
-    for series in series_of(reader, bank, SeriesKind::Device)?.iter().filter(|series| series.has_power) {
-        let channels = reader.between(series.id, &[Channel::CURRENT, POWER], edges)?;
-        for (sums, channel) in [0, 1].into_iter().zip(&channels) {
-            moved.iter_mut().zip(channel).for_each(|(day, summary)| day[sums].merge(summary));
-        }
-    }
-    let charge = read_charge(reader, bank, edges)?;
+    let moved = stretches::measured(reader, bank, [Channel::CURRENT, POWER], edges)?;
+    let charge = stretches::charge(reader, bank, edges)?;
     let lengths = edges.windows(2).map(|pair| (pair[0], pair[1].seconds_since(pair[0])));
     let all = days.iter().zip(lengths).zip(moved.iter().zip(&charge));
     // A day that the zone left out, as on the date line, was none.
@@ -155,34 +146,4 @@ fn day_view(date: Date, (start, length_s): (UtcMs, f64), [current, power]: &[Sum
         soc_min: (charge.count > 0).then_some(charge.min),
         soc_max: (charge.count > 0).then_some(charge.max),
     }
-}
-
-/// The state of charge between neighbouring edges: reconciled as far as that line reaches, as reckoned at the time after
-/// it, and where that line has nothing.
-fn read_charge(reader: &Reader, bank: &str, edges: &[UtcMs]) -> Result<Vec<Summary>> {
-    let (reconciled, live): (Vec<_>, Vec<_>) = series_of(reader, bank, SeriesKind::Reckoning)?
-        .into_iter()
-        .partition(|series| series.name == reconciled_name(bank));
-    let reach = reconciled.first().map(|series| reader.reach(series.id)).transpose()?.flatten();
-    let until = reach.map(|(_, last)| UtcMs(last.0.saturating_add(1)));
-    // Cut where the reconciled line ends, the day of that moment is in two parts.
-    let mut cut = edges.to_vec();
-    if let Some(until) = until.filter(|until| edges.first() < Some(until) && Some(until) < edges.last()) {
-        cut.insert(edges.partition_point(|edge| *edge < until), until);
-    }
-    let read = |series: Option<&crate::store::SeriesInfo>| -> Result<Vec<Summary>> {
-        let none = || vec![Summary::EMPTY; cut.len().saturating_sub(1)];
-        let read = series.map(|series| reader.between(series.id, &["soc"], &cut)).transpose()?;
-        Ok(read.and_then(|channels| channels.into_iter().next()).unwrap_or_else(none))
-    };
-    let (reconciled, live) = (read(reconciled.first())?, read(live.first())?);
-    let mut days = vec![Summary::EMPTY; edges.len().saturating_sub(1)];
-    for (start, (reconciled, live)) in cut.iter().zip(reconciled.iter().zip(&live)) {
-        let day = edges.partition_point(|edge| edge <= start).saturating_sub(1);
-        let known = if reconciled.count > 0 { reconciled } else { live };
-        if let Some(day) = days.get_mut(day) {
-            day.merge(known);
-        }
-    }
-    Ok(days)
 }

@@ -9,9 +9,8 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::live::{DeviceWatch, Live};
 use super::problem::Problem;
-use super::view::{EventView, rfc3339, state_word};
+use super::view::{EventView, state_word};
 use crate::link::PortState;
-use crate::store::StoredEvent;
 
 /// How many events.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -107,7 +106,7 @@ pub async fn events(
 ) -> Result<Json<EventsView>, Problem> {
     let limit = request.limit.unwrap_or(50).clamp(1, 1000);
     let stored = live.readers.with(move |reader| reader.latest_events(limit)).await?;
-    Ok(Json(EventsView { events: stored.into_iter().map(event_view).collect() }))
+    Ok(Json(EventsView { events: stored.into_iter().map(EventView::new).collect() }))
 }
 
 /// Health of the daemon itself.
@@ -150,18 +149,5 @@ fn device_health(live: &Live, device: &DeviceWatch) -> DeviceHealth {
         refused: tally.refused_total(),
         lost: tally.lost,
         reopened: tally.opened.saturating_sub(1),
-    }
-}
-
-fn event_view(stored: StoredEvent) -> EventView {
-    EventView {
-        time: stored.last_utc.and_then(rfc3339),
-        first_time: stored.first_utc.and_then(rfc3339),
-        bank: stored.event.bank,
-        device: stored.event.device,
-        kind: stored.event.kind,
-        priority: stored.event.priority,
-        text: stored.event.text,
-        count: stored.count,
     }
 }

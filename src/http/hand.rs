@@ -51,6 +51,13 @@ pub struct OrderedView {
     text: String,
 }
 
+impl OrderedView {
+    /// Says what was done.
+    pub(super) const fn new(text: String) -> OrderedView {
+        OrderedView { text }
+    }
+}
+
 /// A hand fix: the reckoning starts anew from a stated charge. It is logged as a fix by hand.
 #[utoipa::path(post, path = "/api/v1/banks/{name}/fixes", params(("name" = String, Path, description = "Name of the bank")), request_body = FixRequest, responses((status = 200, body = OrderedView), (status = 400, body = Problem, content_type = "application/problem+json"), (status = 403, body = Problem, content_type = "application/problem+json"), (status = 404, body = Problem, content_type = "application/problem+json"), (status = 409, body = Problem, content_type = "application/problem+json"), (status = 415, body = Problem, content_type = "application/problem+json"), (status = 503, body = Problem, content_type = "application/problem+json")))]
 pub async fn fix(
@@ -107,7 +114,8 @@ pub(super) fn read<T: DeserializeOwned>(body: &[u8], expected: &str) -> Result<T
         .map_err(|cause| Problem::bad_request(format!("the body: expected {expected}; {cause}")))
 }
 
-pub(super) fn check_sender(headers: &HeaderMap) -> Result<(), Problem> {
+/// Refuses what a page of somebody else sends.
+pub(super) fn check_origin(headers: &HeaderMap) -> Result<(), Problem> {
     let text = |name| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
     // No browser leaves Origin out of a POST; a program that sends none is aboard by its own right.
     if let Some(origin) = text(ORIGIN)
@@ -115,7 +123,14 @@ pub(super) fn check_sender(headers: &HeaderMap) -> Result<(), Problem> {
     {
         return Err(Problem::forbidden(format!("a page of {origin} may not give orders here")));
     }
-    let kind = text(CONTENT_TYPE).unwrap_or("").split(';').next().unwrap_or("").trim();
+    Ok(())
+}
+
+/// Refuses what a page of somebody else sends, and what is no JSON.
+pub(super) fn check_sender(headers: &HeaderMap) -> Result<(), Problem> {
+    check_origin(headers)?;
+    let kind = headers.get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
+    let kind = kind.unwrap_or("").split(';').next().unwrap_or("").trim();
     if !kind.eq_ignore_ascii_case("application/json") {
         return Err(Problem::unsupported("Content-Type: expected application/json"));
     }

@@ -12,8 +12,8 @@ use super::banks;
 use super::live::Live;
 use super::problem::Problem;
 use super::recorded::{LIVE_TRACK, Line, MOST_POINTS, TRACK, Wanted, read_history, read_sums};
-use super::view::rfc3339;
 use crate::quantity::{Unit, UtcMs};
+use crate::review::rfc3339;
 use crate::store::{HistoryChannel, SeriesInfo, Source, StoredEvent, StoredFix, Unreadable};
 
 /// Most fixes and events that a history carries as marks.

@@ -3,9 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::view::rfc3339;
 use crate::quantity::{Estimate, UtcMs};
 use crate::reckoning::Learned;
+use crate::review::rfc3339;
 
 /// A quantity that was learned on the way.
 #[derive(Debug, Serialize, ToSchema)]

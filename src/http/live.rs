@@ -8,8 +8,9 @@ use tokio_util::sync::CancellationToken;
 use super::clock::ClockOrder;
 use super::order::Order;
 use super::readers::Readers;
+use super::record_order::RecordOrder;
 use super::view::{EventView, NowView};
-use crate::battery::Bank;
+use crate::battery::{Bank, Branch};
 use crate::clock::{Clock, ClockState, When};
 use crate::link::DeviceStatus;
 use crate::quantity::{Channel, MonoMs};
@@ -79,6 +80,8 @@ pub struct Live {
     pub zone: String,
     /// The banks, in the order of the configuration.
     pub banks: Vec<Bank>,
+    /// The branches of all banks, in the order of the configuration.
+    pub branches: Vec<Branch>,
     /// The devices.
     pub devices: Vec<DeviceWatch>,
     /// For ages.
@@ -93,6 +96,8 @@ pub struct Live {
     pub stop: CancellationToken,
     /// Where hand orders go.
     pub orders: mpsc::Sender<Order>,
+    /// Where orders that concern the health record go.
+    pub record_orders: mpsc::Sender<RecordOrder>,
     /// What UTC the moments of this boot have, and how far that can be believed.
     pub time: ClockState,
     /// Where a time that is set by hand goes.
@@ -109,6 +114,8 @@ pub struct LiveParts {
     pub zone: String,
     /// The banks with their state at the start.
     pub banks: Vec<(Bank, LiveBank)>,
+    /// The branches of all banks.
+    pub branches: Vec<Branch>,
     /// The devices.
     pub devices: Vec<DeviceWatch>,
     /// The clock.
@@ -125,6 +132,8 @@ pub struct LiveParts {
     pub stop: CancellationToken,
     /// Where hand orders go.
     pub orders: mpsc::Sender<Order>,
+    /// Where orders that concern the health record go.
+    pub record_orders: mpsc::Sender<RecordOrder>,
 }
 
 impl Live {
@@ -136,6 +145,7 @@ impl Live {
             boat: parts.boat,
             zone: parts.zone,
             banks,
+            branches: parts.branches,
             devices: parts.devices,
             started: parts.clock.mono(),
             clock: parts.clock,
@@ -143,6 +153,7 @@ impl Live {
             store: parts.store,
             stop: parts.stop,
             orders: parts.orders,
+            record_orders: parts.record_orders,
             latest: Mutex::new(latest),
             time: parts.time,
             clock_orders: parts.clock_orders,

@@ -16,10 +16,16 @@ mod live;
 mod merge;
 mod order;
 mod page;
+mod passage_edits;
+mod passages;
 mod problem;
 mod readers;
+mod record;
+mod record_order;
 mod recorded;
+mod report;
 mod stream;
+mod trial;
 mod view;
 mod words;
 
@@ -40,7 +46,9 @@ pub use clock::{ClockOrder, ClockSet};
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
-pub use view::{EventView, rfc3339};
+pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
+pub use report::Reported;
+pub use view::EventView;
 
 #[derive(OpenApi)]
 #[openapi(info(
@@ -64,6 +72,15 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(clock::set))
         .routes(routes!(events::events))
         .routes(routes!(events::health))
+        .routes(routes!(passages::list, passage_edits::mark))
+        .routes(routes!(passages::one, passage_edits::change, passage_edits::remove))
+        .routes(routes!(passage_edits::merge))
+        .routes(routes!(passage_edits::split))
+        .routes(routes!(passages::span_ledger))
+        .routes(routes!(record::bank_record))
+        .routes(routes!(trial::standing, trial::order))
+        .routes(routes!(report::health))
+        .routes(routes!(report::passage))
         .routes(routes!(stream::live))
         .split_for_parts();
     let document = document.to_json().expect("the document is plain data and always becomes JSON");

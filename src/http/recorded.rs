@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use super::merge::{BRIDGED_MS, Merged, merge, onto, over};
 use crate::quantity::UtcMs;
+use crate::review::{reconciled_name, series_of};
 use crate::store::{History, HistoryQuery, Reader, Result, SeriesInfo, SeriesKind, Sums};
 
 /// Most bins of an answer.
@@ -52,11 +53,6 @@ pub struct Recorded {
     pub merged: Merged,
     /// Up to here the line shown as `soc` is reconciled; `None` where none of the span is.
     pub reconciled_until: Option<UtcMs>,
-}
-
-/// Name of the series that holds a bank's reconciled line.
-pub fn reconciled_name(bank: &str) -> String {
-    format!("{bank}-reconciled")
 }
 
 /// Reads a history.
@@ -142,12 +138,4 @@ pub fn read_sums(reader: &Reader, bank: &str, from: UtcMs, to: UtcMs) -> Result<
         total.covered_s += sums.covered_s;
     }
     Ok(total)
-}
-
-/// The series of a bank that record this kind of thing.
-///
-/// # Errors
-/// What the store reports.
-pub fn series_of(reader: &Reader, bank: &str, kind: SeriesKind) -> Result<Vec<SeriesInfo>> {
-    Ok(reader.all_series()?.into_iter().filter(|s| s.bank == bank && s.kind == kind.as_str()).collect())
 }

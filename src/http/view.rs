@@ -9,13 +9,10 @@ use super::deliverable::DeliverableView;
 use super::learned::{LearnedView, learned_views};
 use super::live::{Live, LiveBank};
 use crate::link::PortState;
-use crate::quantity::{Channel, UtcMs};
+use crate::quantity::Channel;
 use crate::reckoning::{Outlook, Span, ahead, outlook};
-
-/// UTC as RFC 3339.
-pub fn rfc3339(utc: UtcMs) -> Option<String> {
-    jiff::Timestamp::from_millisecond(utc.0).ok().map(|t| t.to_string())
-}
+use crate::review::rfc3339;
+use crate::store::StoredEvent;
 
 /// What corrected the reckoning last.
 #[derive(Debug, Serialize, ToSchema)]
@@ -252,4 +249,21 @@ pub struct EventView {
     pub text: String,
     /// How often.
     pub count: i64,
+}
+
+impl EventView {
+    /// A stored event.
+    #[must_use]
+    pub fn new(stored: StoredEvent) -> EventView {
+        EventView {
+            time: stored.last_utc.and_then(rfc3339),
+            first_time: stored.first_utc.and_then(rfc3339),
+            bank: stored.event.bank,
+            device: stored.event.device,
+            kind: stored.event.kind,
+            priority: stored.event.priority,
+            text: stored.event.text,
+            count: stored.count,
+        }
+    }
 }

@@ -69,7 +69,7 @@ pub struct Summary {
     pub above_c2_s: f64,
     /// Seconds above the whole.
     pub above_1c_s: f64,
-    /// How often the charge fell below half and came up again by a tenth.
+    /// Low points of the charge below half between which it came up by a tenth or more; one at the end counts too.
     pub deep_excursions: u32,
     /// Mean load while discharging, A (≥ 0).
     pub mean_load_a: Option<f64>,

@@ -21,6 +21,16 @@ pub enum Unit {
     WattHour,
     /// `_s`
     Second,
+    /// `_rpm`
+    RevolutionPerMinute,
+    /// `_hz`
+    Hertz,
+    /// `_kn`
+    Knot,
+    /// `_m_s`
+    MetrePerSecond,
+    /// `_nm`
+    NauticalMile,
     /// no known suffix: a bare ratio or a count
     One,
 }
@@ -29,6 +39,9 @@ impl Unit {
     /// Reads the unit off a channel's name.
     #[must_use]
     pub fn of_name(name: &str) -> Unit {
+        if name.ends_with("_m_s") {
+            return Unit::MetrePerSecond;
+        }
         match name.rsplit_once('_').map(|(_, suffix)| suffix) {
             Some("v") => Unit::Volt,
             Some("a") => Unit::Ampere,
@@ -38,11 +51,16 @@ impl Unit {
             Some("ah") => Unit::AmpereHour,
             Some("wh") => Unit::WattHour,
             Some("s") => Unit::Second,
+            Some("rpm") => Unit::RevolutionPerMinute,
+            Some("hz") => Unit::Hertz,
+            Some("kn") => Unit::Knot,
+            Some("nm") => Unit::NauticalMile,
             _ => Unit::One,
         }
     }
 
-    /// The symbol as the SI brochure prints it; `1` for a bare ratio.
+    /// The symbol as the SI brochure prints it; `1` for a bare ratio. Revolutions per minute as ISO 80000-3, and knot and
+    /// nautical mile, for which nothing is agreed, as the 8th edition of the brochure lists them (all three from memory).
     #[must_use]
     pub const fn symbol(self) -> &'static str {
         match self {
@@ -54,6 +72,11 @@ impl Unit {
             Unit::AmpereHour => "Ah",
             Unit::WattHour => "Wh",
             Unit::Second => "s",
+            Unit::RevolutionPerMinute => "r/min",
+            Unit::Hertz => "Hz",
+            Unit::Knot => "kn",
+            Unit::MetrePerSecond => "m/s",
+            Unit::NauticalMile => "NM",
             Unit::One => "1",
         }
     }
@@ -66,7 +89,7 @@ pub struct Channel(String);
 /// A text that cannot name a channel.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "\"{0}\" cannot name a channel: use lower-case letters, digits and underscores, a letter first, at most 48, with the unit as suffix (_v _a _w _c _ohm _ah _wh _s)"
+    "\"{0}\" cannot name a channel: use lower-case letters, digits and underscores, a letter first, at most 48, with the unit as suffix (_v _a _w _c _ohm _ah _wh _s _rpm _hz _kn _m_s _nm)"
 )]
 pub struct ChannelError(pub String);
 
@@ -121,6 +144,12 @@ mod tests {
         assert_eq!(Unit::of_name("monobloc_3_v").symbol(), "V");
         assert_eq!(Unit::of_name("insulation_ohm").symbol(), "Ω");
         assert_eq!(Unit::of_name("soc").symbol(), "1");
+        assert_eq!(Unit::of_name("shaft_speed_rpm").symbol(), "r/min");
+        assert_eq!(Unit::of_name("speed_over_ground_kn").symbol(), "kn");
+        assert_eq!(Unit::of_name("speed_over_ground_m_s").symbol(), "m/s");
+        assert_eq!(Unit::of_name("time_to_go_s").symbol(), "s");
+        assert_eq!(Unit::of_name("shore_hz").symbol(), "Hz");
+        assert_eq!(Unit::of_name("log_nm").symbol(), "NM");
     }
 
     #[test]

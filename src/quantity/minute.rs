@@ -28,16 +28,18 @@ pub struct Spread {
     pub max: Extreme,
 }
 
-/// One minute of a bank. Nothing in it reaches over a gap: where samples are missing, `covered_s` is less than 60 s, and a
-/// minute without any sample of the main device does not exist.
+/// One minute of a bank. Nothing in it reaches over a gap: where samples are missing, `covered_s` is less than 60 s. A minute
+/// without any sample of the main device does not exist.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Minute {
     /// Its beginning: a whole minute of the boot.
     pub at: Moment,
-    /// Seconds between the minute before and this one that nobody saw: 0 where this one follows; `None` where it is not
-    /// known, as between two boots of which one cannot be placed in time, and in the first minute of all.
+    /// Seconds between the minute before and this one that nobody saw: 0 where this one follows, or where its first interval
+    /// reaches back to the minute before; `None` where it is not known, as between two boots of which one cannot be placed
+    /// in time, and in the first minute of all.
     pub unseen_s: Option<f64>,
-    /// Seconds that the main device's samples cover, 0..60. The interval between two samples belongs to the later one.
+    /// Seconds that the main device's samples cover. The interval between two samples belongs to the later one, so this may
+    /// be a little more than 60, and is more where samples are rarer than one a minute.
     pub covered_s: f64,
     /// Bank voltage, V.
     pub voltage_v: Option<Spread>,

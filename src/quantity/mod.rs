@@ -1,5 +1,6 @@
 //! Units, moments, samples, and estimates with their error. Pure.
 
+mod area;
 mod band;
 mod channel;
 mod minute;
@@ -7,6 +8,7 @@ mod moment;
 mod sample;
 mod timeline;
 
+pub use area::areas;
 pub use band::{Band, BandedSoc, Estimate, Z95};
 pub use channel::{Channel, ChannelError, Unit};
 pub use minute::{Extreme, MINUTE_MS, Minute, Spread};

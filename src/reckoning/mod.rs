@@ -21,6 +21,7 @@ mod traverse;
 
 pub use ahead::{AheadPoint, ahead};
 pub use counter::Counter;
+pub use doubt::CAPACITY_STD_DEV_RATIO;
 pub use endurance::{Endurance, Outlook, Span, deliverable, endurance, outlook, time_to_full};
 pub use filter::Filter;
 pub use load::MeanLoad;

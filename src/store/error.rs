@@ -115,6 +115,12 @@ pub enum Error {
         /// The channel asked for.
         channel: String,
     },
+    /// Something that cannot be done to passages; the text says why.
+    #[error("{0}")]
+    Passage(String),
+    /// A result that no text can hold.
+    #[error("{0} cannot be kept: it holds a number that is not finite; report this as a fault of the program")]
+    Unkept(String),
     /// The thread could not be started.
     #[error("the store's thread could not be started: {0}")]
     Thread(#[source] std::io::Error),

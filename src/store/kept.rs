@@ -139,6 +139,22 @@ pub enum PassageEdit {
     },
 }
 
+impl PassageEdit {
+    /// What was done, for people; `id` is the number of the passage that was made or changed.
+    #[must_use]
+    pub fn done(&self, id: i64) -> String {
+        match self {
+            PassageEdit::Mark { .. } => format!("Passage {id} is marked."),
+            PassageEdit::Change { .. } => format!("Passage {id} is changed; what is found later leaves it as it is."),
+            PassageEdit::Merge { ids } => format!("{} passages are one now: passage {id}.", ids.len()),
+            PassageEdit::Split { id: cut, .. } => {
+                format!("Passage {cut} is cut in two; the later part is passage {id}.")
+            }
+            PassageEdit::Remove { .. } => format!("Passage {id} is removed and will not be found again."),
+        }
+    }
+}
+
 /// How a capacity test stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TestState {

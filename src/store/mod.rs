@@ -87,8 +87,8 @@ pub use error::{Error, Result};
 pub use info::{Growth, SeriesSize, StoreInfo, info, table_sizes};
 pub use kept::{Origin, PassageEdit, StoredFinding, StoredPassage, StoredTest, SurveyBatch, SurveyState, TestState};
 pub use reader::{
-    ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples, StoredSample, Stretch,
-    Sums,
+    BootSpan, ColumnWalk, History, HistoryChannel, HistoryQuery, Integral, Reader, SampleColumns, Samples,
+    StoredSample, Stretch, Sums,
 };
 pub use record::*;
 pub use summary::Summary;

@@ -5,6 +5,7 @@
 //! line crosses zero each side gets its own part. So summaries of neighbouring stretches add up to that of the whole.
 
 use super::codec::Columns;
+use crate::quantity::areas;
 
 pub(super) const MINUTE_MS: i64 = 60_000;
 pub(super) const HOUR_MS: i64 = 3_600_000;
@@ -69,20 +70,9 @@ impl Summary {
     /// Adds the line from `before` to `value` over `seconds`.
     fn integrate(&mut self, before: f64, value: f64, seconds: f64) {
         self.covered_s += seconds;
-        if before >= 0.0 && value >= 0.0 {
-            self.positive += (before + value) / 2.0 * seconds;
-        } else if before <= 0.0 && value <= 0.0 {
-            self.negative += (before + value) / 2.0 * seconds;
-        } else {
-            let until_zero_s = seconds * before / (before - value);
-            self.add_signed(before / 2.0 * until_zero_s);
-            self.add_signed(value / 2.0 * (seconds - until_zero_s));
-        }
-    }
-
-    fn add_signed(&mut self, area: f64) {
-        self.positive += area.max(0.0);
-        self.negative += area.min(0.0);
+        let (above, below) = areas(before, value, seconds);
+        self.positive += above;
+        self.negative += below;
     }
 
     /// Joins the summary of another stretch.

@@ -1,5 +1,6 @@
 //! The writer on a thread of its own, fed through a bounded queue.
 
+mod at_once;
 mod damage;
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
@@ -52,6 +53,7 @@ enum Command {
     Series(SeriesSpec, Reply<SeriesId>),
     SetAside(Unreadable),
     Flush(Reply<CommitReport>),
+    AtOnce(at_once::Job),
     Close,
 }
 
@@ -146,6 +148,7 @@ impl Thread {
                     // Whoever asked may have gone meanwhile.
                     let _ = reply.send(self.make_safe(true));
                 }
+                Ok(Command::AtOnce(job)) => self.do_at_once(job),
                 Ok(command) => {
                     self.oldest.get_or_insert(self.clock.mono());
                     self.take(command);
@@ -184,7 +187,7 @@ impl Thread {
                 Ok(())
             }
             Command::SetAside(row) => self.set_aside(&row),
-            Command::Flush(_) | Command::Close => Ok(()),
+            Command::Flush(_) | Command::AtOnce(_) | Command::Close => Ok(()),
         };
         if let Err(error) = taken {
             let mut status = lock(&self.status);
@@ -206,7 +209,7 @@ impl Thread {
     }
 
     /// By a commit if `commit`, else at the least cost. Tells readers and the status what came of it.
-    fn make_safe(&mut self, commit: bool) -> Result<CommitReport> {
+    pub(super) fn make_safe(&mut self, commit: bool) -> Result<CommitReport> {
         let mark = self.writer.mark();
         self.count_written();
         let result = self.write(commit);

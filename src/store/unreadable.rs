@@ -54,6 +54,13 @@ impl Unreadable {
         let key = |of: &Unreadable| (of.source, of.series, of.boot, of.first_ms);
         key(self) == key(other)
     }
+
+    /// For people: what is missing, and why.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let span = span_words(self.utc, self.boot, self.first_ms, self.last_ms);
+        format!("samples {span} cannot be read and are left out ({})", self.cause)
+    }
 }
 
 /// A span in words: from when to when in UTC, or by the time of its boot where that cannot be placed.

@@ -40,3 +40,29 @@ fn what_each_channel_reads_now_is_shown_with_its_unit() {
     }
     assert!(shown.contains("rated-capacity-ah = 120"), "the effective settings are shown:\n{shown}");
 }
+
+#[test]
+fn what_each_branch_does_now_is_shown_so_that_a_sensor_the_wrong_way_round_is_seen() {
+    let wire = Wire::lay();
+    let desk = Desk::with_shunt(wire.port());
+    let config = std::fs::read_to_string(desk.path("taffrail.toml")).expect("just written");
+    let name = config.split_once("name = \"").and_then(|(_, rest)| rest.split_once('"')).expect("a bank").0;
+    let branch = |name_of: &str, role: &str, further: &str| {
+        format!("\n[[branch]]\nname = \"{name_of}\"\nbank = \"{name}\"\nrole = \"{role}\"\n{further}\n")
+    };
+    let motor = branch("motor", "load", "purpose = \"drive\"\nchannel = \"current_a\"");
+    let solar = branch("solar", "source", "channel = \"current_a\"");
+    desk.write("taffrail.toml", &format!("{config}{motor}{solar}{}", branch("rest", "load", "")));
+    let output = wire.feeding(|| desk.run(&["check", "--wait", "10"]));
+    let shown = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{shown}{}", text(&output.stderr));
+    for part in [
+        "purpose = \"drive\"",
+        "passages = { drive-load-a = 1.2",
+        "a load: draws 8.25 A, by current_a of shunt\n",
+        "a source: draws 8.25 A, by current_a of shunt; turn `positive` round if that is wrong",
+        "a load: what the other branches leave",
+    ] {
+        assert!(shown.contains(part), "{part} in\n{shown}");
+    }
+}

@@ -2,8 +2,10 @@
 
 mod backup;
 mod check;
+mod events;
 mod import;
 mod info;
+mod passages;
 mod reckon;
 mod rereckon;
 mod restore;
@@ -89,7 +91,10 @@ fn every_command_explains_itself() {
     let desk = Desk::new();
     let all = desk.run(&["--help"]);
     assert!(all.status.success());
-    let commands = ["run", "check", "demo", "reckon", "import", "rereckon", "verify", "backup", "restore", "info"];
+    let commands = [
+        "run", "check", "demo", "reckon", "import", "rereckon", "verify", "backup", "restore", "info", "passages",
+        "health", "events",
+    ];
     for command in commands {
         assert!(text(&all.stdout).contains(command), "{command} is in the list");
         let help = desk.run(&[command, "--help"]);

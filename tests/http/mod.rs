@@ -6,6 +6,7 @@ mod days;
 mod history;
 mod known;
 mod orders;
+mod passages;
 
 use std::sync::Arc;
 
@@ -138,10 +139,12 @@ impl Boat {
         let (time, seen) = watch::channel(Arc::new(placed(Trust::Synchronised, MAY)));
         let (sender, orders) = mpsc::channel(1);
         let (clock_sender, clock_orders) = mpsc::channel(1);
+        let (record_sender, record_orders) = mpsc::channel(1);
         let live = Live::new(LiveParts {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
             banks: vec![(bank, resting)],
+            branches: Vec::new(),
             devices: vec![DeviceWatch {
                 name: "shunt".to_owned(),
                 bank: "house".to_owned(),
@@ -156,9 +159,10 @@ impl Boat {
             clock_orders: clock_sender,
             stop: CancellationToken::new(),
             orders: sender,
+            record_orders: record_sender,
         });
         live.publish(0, line.live(last));
-        Boat { live: Arc::new(live), orders, clock_orders, time, dir }
+        Boat { live: Arc::new(live), orders, clock_orders, record_orders, time, dir }
     }
 
     async fn get(&self, path: &str) -> Answer {

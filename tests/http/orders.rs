@@ -3,11 +3,11 @@
 use super::*;
 use taffrail::http::{OrderKind, Ordered};
 
-const JSON: (&str, &str) = ("content-type", "application/json");
+pub const JSON: (&str, &str) = ("content-type", "application/json");
 const FIXES: &str = "/api/v1/banks/house/fixes";
 const ZERO: &str = "/api/v1/banks/house/zero";
 
-fn post(path: &str, headers: &[(&str, &str)], body: &str) -> Request<Body> {
+pub fn post(path: &str, headers: &[(&str, &str)], body: &str) -> Request<Body> {
     let request = Request::post(path).header("host", "boat.local:7245");
     let request = headers.iter().fold(request, |request, (name, value)| request.header(*name, *value));
     request.body(Body::from(body.to_owned())).expect("a request")

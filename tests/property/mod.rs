@@ -2,6 +2,7 @@
 
 mod filter;
 mod fuzz;
+mod passages;
 
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;

@@ -138,7 +138,7 @@ export class Boat {
       (each) => (to_ms - from_ms) / each <= points,
     ) ?? 604_800_000;
     const fix = this.tracks[name].fixes.at(-1);
-    const until = line !== "live" && fix && fix.t * 1000 >= from_ms ? fix.t * 1000 : null;
+    const until = line !== "live" && fix && fix.t * 1000 >= from_ms && fix.t * 1000 < to_ms ? fix.t * 1000 : null;
     const answer = { from_ms, to_ms, step_ms: step, time_ms: [], reconciled_until_ms: until, channels: {}, marks: this.marks(name, from_ms, to_ms), unreadable: [] };
     for (const each of wanted) {
       answer.channels[each] = each.startsWith("soc") ? { unit: "1", low: [], mean: [], high: [] } : { unit: units[each], min: [], mean: [], max: [] };

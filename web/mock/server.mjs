@@ -10,6 +10,8 @@ import { fileURLToPath } from "node:url";
 import { parseArgs } from "node:util";
 import { Boat } from "./answers.mjs";
 import { banks } from "./boat.mjs";
+import { Passages } from "./passages.mjs";
+import { record } from "./record.mjs";
 
 const { values: args } = parseArgs({
   options: { port: { type: "string", default: "7245" }, scenario: { type: "string", default: "drawing" } },
@@ -17,9 +19,11 @@ const { values: args } = parseArgs({
 const root = fileURLToPath(new URL("../dist/", import.meta.url));
 const started = Date.now() / 1000;
 const boat = new Boat(started, args.scenario);
+const passages = new Passages(boat);
 const present = () => Date.now() / 1000;
 
 const TYPES = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2" };
+const VIEWS = ["/", "/history", "/passages", "/health"];
 const POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:";
 
 function json(response, body) {
@@ -47,7 +51,7 @@ function live(request, response) {
 }
 
 function answer(url, request, response) {
-  const [, , , what, name, about] = url.pathname.split("/");
+  const [, , , what, name, about, ...rest] = url.pathname.split("/");
   const query = url.searchParams;
   if (what === "live") return live(request, response);
   if (what === "health") return json(response, boat.health(present() - started));
@@ -62,6 +66,10 @@ function answer(url, request, response) {
     if (!(load > 0 && load <= 2400)) return problem(response, 400, "Bad request", `load_a: expected a load in A, greater than 0 and at most 2400, got "${query.get("load_a")}"`);
     return json(response, boat.endurance(name, present(), load));
   }
+  if (about === "record") {
+    return rest[0] === "report" ? report(response, `Health of ${banks[name].title}`) : json(response, record(name, banks[name], started));
+  }
+  if (about === "passages") return void passage(name, rest, query, request, response);
   if (request.method === "POST") return void order(name, about, request, response);
   if (about === "days") return json(response, boat.days(name, query.get("from"), query.get("to")));
   if (!(to > from)) return problem(response, 400, "Bad span", "from_ms must lie before to_ms");
@@ -70,6 +78,24 @@ function answer(url, request, response) {
     return json(response, boat.history(name, from, to, Number(query.get("points") ?? 1500), query.get("channels")?.split(","), query.get("line")));
   }
   return problem(response, 404, "Not found", `there is no ${url.pathname}`);
+}
+
+/** Stands in for a report, which the daemon draws. */
+function report(response, title) {
+  response.writeHead(200, { "content-type": "text/html; charset=utf-8" });
+  response.end(`<!doctype html><html lang="en"><title>${title}</title><h1>${title}</h1><p>The report is the daemon\u2019s own work; the mock has none.</p></html>`);
+}
+
+async function passage(name, [place, what], query, request, response) {
+  const id = place === undefined || place === "merge" ? undefined : Number(place);
+  if (what === "report") return report(response, `Passage ${id}`);
+  if (request.method === "GET" && id === undefined) return json(response, passages.list(name, query));
+  let body = "";
+  for await (const part of request) body += part;
+  const answered = request.method === "GET" ? passages.get(name, id) : passages.change(name, request.method, id, what ?? (id === undefined ? place : undefined), JSON.parse(body));
+  if (answered === null) return problem(response, 404, "Not found", `there is no passage ${id}`);
+  if (answered.refused) return problem(response, 409, "Not possible now", answered.refused);
+  return json(response, answered);
 }
 
 /** Takes a hand order as the daemon does; the counter knows no offset to set. */
@@ -97,7 +123,7 @@ async function clock(request, response) {
 }
 
 async function file(url, response) {
-  const path = url.pathname === "/" || url.pathname === "/history" ? "/index.html" : url.pathname;
+  const path = VIEWS.includes(url.pathname) ? "/index.html" : url.pathname;
   try {
     const body = await readFile(join(root, normalize(path)));
     response.writeHead(200, { "content-type": TYPES[extname(path)] ?? "application/octet-stream", "content-security-policy": POLICY });

@@ -197,7 +197,7 @@ export class ApiError extends Error {
   }
 }
 
-async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
+export async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
   const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
   if (!answer.ok) {
     throw await problem(answer);
@@ -205,9 +205,9 @@ async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
   return (await answer.json()) as T;
 }
 
-async function post<T>(path: string, body: unknown): Promise<T> {
+export async function send<T>(method: "POST" | "PATCH" | "DELETE", path: string, body: unknown = {}): Promise<T> {
   const answer = await fetch(path, {
-    method: "POST",
+    method,
     headers: { accept: "application/json", "content-type": "application/json" },
     body: JSON.stringify(body),
   });
@@ -224,7 +224,7 @@ async function problem(answer: Response): Promise<ApiError> {
   }
 }
 
-const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
+export const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
 
 export const api = {
   boat: (signal?: AbortSignal) => get<Boat>("/api/v1/banks", signal),
@@ -251,12 +251,12 @@ export const api = {
   endurance: (bank: string, load_a: number, signal?: AbortSignal) =>
     get<Endurance>(`${bankPath(bank)}/endurance?load_a=${load_a}`, signal),
   /** A hand fix; `std_dev` is 1 σ. Hands back what was done, for people. */
-  fix: (bank: string, soc: number, std_dev: number) => post<{ text: string }>(`${bankPath(bank)}/fixes`, { soc, std_dev }),
+  fix: (bank: string, soc: number, std_dev: number) => send<{ text: string }>("POST", `${bankPath(bank)}/fixes`, { soc, std_dev }),
   /** No current flows now: what the sensor reads is its offset. */
-  zero: (bank: string) => post<{ text: string }>(`${bankPath(bank)}/zero`, {}),
+  zero: (bank: string) => send<{ text: string }>("POST", `${bankPath(bank)}/zero`, {}),
   /** What time it is, in UTC milliseconds; `evenSo` where it lies behind the record. Hands back what was done, for people. */
   clock: (utc_ms: number, evenSo: boolean) =>
-    post<{ text: string; moved_ms: number }>("/api/v1/clock", { time: new Date(utc_ms).toISOString(), even_so: evenSo }),
+    send<{ text: string; moved_ms: number }>("POST", "/api/v1/clock", { time: new Date(utc_ms).toISOString(), even_so: evenSo }),
   events: (limit: number, signal?: AbortSignal) =>
     get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
 };

@@ -19,6 +19,17 @@ export function el<K extends keyof HTMLElementTagNameMap>(
   return node;
 }
 
+/** A link within the page; with a modifier key held it is the browser's. */
+export function inner(props: Props & { href: string }, go: () => void, ...children: Child[]): HTMLAnchorElement {
+  const onclick = (event: Event): void => {
+    const mouse = event as MouseEvent;
+    if (mouse.ctrlKey || mouse.metaKey || mouse.shiftKey) return;
+    event.preventDefault();
+    go();
+  };
+  return el("a", { ...props, onclick }, ...children);
+}
+
 /** Sets text only where it differs, so that nothing is announced or laid out in vain. */
 export function setText(node: Node, text: string): void {
   if (node.textContent !== text) node.textContent = text;

@@ -61,6 +61,17 @@ export const charge = (ah: number, plus = false): Quantity => ({
 
 export const percent = (ratio: number): Quantity => ({ value: number(ratio * 100, 0), unit: "%" });
 
+/** A percentage band rounded outward: no doubt is made to look smaller than it is. */
+export function percents(low: number, high: number): string {
+  const a = number(Math.floor(low * 100 + 1e-6), 0);
+  const b = number(Math.ceil(high * 100 - 1e-6), 0);
+  return a === b ? a : `${a}\u2013${b}`;
+}
+
+/** Decimals with which two digits of a band's half-width are seen: all that is known. */
+export const bandDecimals = (low: number, high: number, most: number): number =>
+  Math.min(Math.max(0, 1 - Math.floor(Math.log10(Math.max((high - low) / 2, 1e-12)))), most);
+
 /** A channel's value with the decimals its unit deserves. */
 export function channel(value: number, unit: string): Quantity {
   switch (unit) {
@@ -127,6 +138,9 @@ export function day(ms: number, zone: string, near: number): string {
 /** Day without its weekday, such as "25 Nov"; the year too where it isn't the year of `near`. */
 export const dayOfMonth = (ms: number, zone: string, near: number): string =>
   date(ms, zone, { day: "numeric", month: "short", ...(civil(ms, zone).year !== civil(near, zone).year && { year: "numeric" }) });
+
+/** Month and year such as "May 2031". */
+export const month = (ms: number, zone: string): string => date(ms, zone, { month: "short", year: "numeric" });
 
 export const weekday = (ms: number, zone: string): string => date(ms, zone, { weekday: "long" });
 

@@ -1,10 +1,12 @@
 import "uplot/dist/uPlot.min.css";
 import { api, type Boat } from "./api";
 import { el } from "./dom";
+import { mountHealth } from "./health/page";
 import { mountHistory } from "./history/page";
 import { Live, setsClock } from "./live";
 import { mountNow } from "./now/page";
 import { followSystem } from "./palette";
+import { mountPassages } from "./passages/page";
 import { address, read, type Page } from "./route";
 import { Shell } from "./shell";
 import { words } from "./words";
@@ -18,6 +20,12 @@ export interface Context {
   go: (page: Page, query: Record<string, string | null>, replace?: boolean) => void;
 }
 
+const MOUNT: Record<Page, (main: HTMLElement, context: Context) => () => void> = {
+  now: mountNow,
+  history: mountHistory,
+  passages: mountPassages,
+  health: mountHealth,
+};
 const app = document.getElementById("app")!;
 
 async function boatWhenThere(): Promise<Boat> {
@@ -54,7 +62,7 @@ function run(boat: Boat): void {
       return;
     }
     const context: Context = { boat, bank, live, query, go };
-    leave = page === "history" ? mountHistory(main, context) : mountNow(main, context);
+    leave = MOUNT[page](main, context);
   }
 
   live.onNotice((notice) => {

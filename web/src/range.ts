@@ -1,5 +1,5 @@
 /** Ranges of time, rounded outward to steps no finer than the range deserves. */
-import { clock, day, number, weekday } from "./format";
+import { clock, day, dayAndClock, number, weekday } from "./format";
 import { words } from "./words";
 import { civil } from "./zone";
 
@@ -111,4 +111,10 @@ export function when(ms: number, now: number, zone: string): string {
   const word = dayWord(ms, now, zone);
   const at = clock(ms, zone);
   return word ? `${word} ${at}` : at;
+}
+
+/** From one moment to another: "Thu 12 Nov 09:12 to 17:40". */
+export function fromTo(from: number, to: number, now: number, zone: string): string {
+  const sameDay = civil(from, zone).dayNumber === civil(to, zone).dayNumber;
+  return words.history.fromTo(dayAndClock(from, zone, now), sameDay ? clock(to, zone) : dayAndClock(to, zone, now));
 }

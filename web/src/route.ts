@@ -1,19 +1,22 @@
-/** Addresses: `/` and `/history`, the bank and History's span in the query. */
+/** Addresses: `/` and one path for each further page; the bank, History's span and the passage in the query. */
 
-export type Page = "now" | "history";
+export const PAGES = ["now", "history", "passages", "health"] as const;
+export type Page = (typeof PAGES)[number];
 
 export interface Route {
   page: Page;
   query: URLSearchParams;
 }
 
+const path = (page: Page): string => (page === "now" ? "/" : `/${page}`);
+
 export function read(url: URL): Route {
-  return { page: url.pathname === "/history" ? "history" : "now", query: url.searchParams };
+  return { page: PAGES.find((page) => path(page) === url.pathname) ?? "now", query: url.searchParams };
 }
 
 export function address(page: Page, query: Record<string, string | null>): string {
   const kept = new URLSearchParams();
   for (const [key, value] of Object.entries(query)) if (value !== null) kept.set(key, value);
   const text = kept.toString().replaceAll("%3A", ":");
-  return `${page === "history" ? "/history" : "/"}${text && `?${text}`}`;
+  return `${path(page)}${text && `?${text}`}`;
 }

@@ -1,10 +1,10 @@
 /** What stays around every page: boat, banks, time, pages, light. */
 import type { Bank, Boat } from "./api";
-import { el, setText } from "./dom";
+import { el, inner, setText } from "./dom";
 import { clock, day } from "./format";
 import { present, type Live } from "./live";
 import { CHOICES, choice, choose } from "./palette";
-import { address, type Page } from "./route";
+import { address, PAGES, type Page } from "./route";
 import { words } from "./words";
 
 type Go = (page: Page, query: Record<string, string | null>) => void;
@@ -28,7 +28,10 @@ export class Shell {
   show(page: Page, bank: Bank | undefined): HTMLElement {
     this.bank = bank;
     document.title = `${words.page[page]} · ${bank?.title ?? this.boat.boat} · ${words.app}`;
-    const focused = document.activeElement?.getAttribute("href") ?? null;
+    const active = document.activeElement;
+    const focused = active?.getAttribute("href") ?? null;
+    // The link of a bank and that of a page may lead to the same address.
+    const among = active?.closest("nav")?.className ?? "";
     this.header.replaceChildren(
       el("h1", {}, this.boat.boat, el("span", { class: "unseen" }, `, ${words.page[page]}, ${bank?.title ?? ""}`)),
       this.time,
@@ -40,33 +43,20 @@ export class Shell {
       el(
         "nav",
         { class: "pages", "aria-label": words.nav.pages },
-        ...(["now", "history"] as const).map((each) => this.link(each, bank, words.page[each], each === page, "page")),
+        ...PAGES.map((each) => this.link(each, bank, words.page[each], each === page, "page")),
       ),
       lightControl(),
     );
     this.main = el("main", { class: page });
     this.app.replaceChildren(this.header, this.main);
     this.tick();
-    if (focused) this.header.querySelector<HTMLElement>(`a[href="${CSS.escape(focused)}"]`)?.focus();
+    if (focused && among) this.header.querySelector<HTMLElement>(`.${among} a[href="${CSS.escape(focused)}"]`)?.focus();
     return this.main;
   }
 
   private link(page: Page, bank: Bank | undefined, text: string, here: boolean, current: string): HTMLElement {
     const query = { bank: bank?.name ?? null };
-    return el(
-      "a",
-      {
-        href: address(page, query),
-        "aria-current": here ? current : undefined,
-        onclick: (event) => {
-          const mouse = event as MouseEvent;
-          if (mouse.ctrlKey || mouse.metaKey || mouse.shiftKey) return;
-          event.preventDefault();
-          this.go(page, query);
-        },
-      },
-      text,
-    );
+    return inner({ href: address(page, query), "aria-current": here ? current : undefined }, () => this.go(page, query), text);
   }
 
   private tick(): void {

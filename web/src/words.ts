@@ -1,15 +1,17 @@
 /**
- * Every string a reader sees. A translation replaces this module and `lang` in index.html.
+ * Every string a reader sees. A translation replaces this module with those of `words/`, and `lang` in index.html.
  * In sentences, `*...*` marks what is set strong.
  */
 import type { DeviceState, FixKind, LearnedName } from "./api";
+import { health } from "./words/health";
+import { passages } from "./words/passages";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
 export const words = {
   app: "taffrail",
   noBank: "The configuration names no bank.",
-  page: { now: "Now", history: "History" },
+  page: { now: "Now", history: "History", passages: "Passages", health: "Health" },
   nav: { pages: "Pages", banks: "Banks" },
   palette: {
     name: "Light",
@@ -257,4 +259,6 @@ export const words = {
     marks: "Fixes and events",
     more: (count: string) => `and ${count} more`,
   },
+  passages,
+  health,
 } as const;

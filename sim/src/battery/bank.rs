@@ -1,7 +1,7 @@
 //! A bank: monoblocs in series that share one current, one temperature and one age.
 
 use super::constants::{HOUR_S, REFERENCE_C};
-use super::{Ageing, Monobloc, Terminal, ThermalMass, Wear};
+use super::{Ageing, Monobloc, Terminal, ThermalMass};
 use serde::{Deserialize, Serialize};
 
 /// What is asked of a bank for one step.
@@ -46,6 +46,7 @@ pub struct Bank<M> {
     ageing: Ageing,
     current_a: f64,
     voltage_v: f64,
+    slope_ohm: f64,
     measured_ah: f64,
     measured_at: f64,
 }
@@ -55,16 +56,17 @@ const REMEASURE_FADE: f64 = 0.005;
 
 impl<M: Monobloc> Bank<M> {
     /// A bank of these monoblocs. Its capacity is found by discharging a copy of it at the 20 h rate.
-    pub fn new(spec: BankSpec, monoblocs: Vec<M>, thermal: ThermalMass, wear: Wear) -> Self {
+    pub fn new(spec: BankSpec, monoblocs: Vec<M>, thermal: ThermalMass, ageing: Ageing) -> Self {
         let mut bank = Self {
             spec,
             monoblocs,
             thermal,
-            ageing: Ageing::new(wear),
+            measured_at: ageing.capacity_factor(),
+            ageing,
             current_a: 0.0,
             voltage_v: 0.0,
+            slope_ohm: 0.0,
             measured_ah: 0.0,
-            measured_at: 1.0,
         };
         bank.voltage_v = bank.monoblocs.iter().map(Monobloc::voltage_v).sum();
         bank.measured_ah = bank.deliverable_ah(bank.spec.rated_capacity_ah / 20.0, REFERENCE_C);
@@ -121,6 +123,7 @@ impl<M: Monobloc> Bank<M> {
                 probe.lowest = terminal;
             }
         }
+        self.slope_ohm = probe.sum.slope_ohm;
         probe
     }
 
@@ -234,6 +237,11 @@ impl<M: Monobloc> Bank<M> {
         self.voltage_v
     }
 
+    /// Change of voltage for one ampere more held over the last step, ohm; positive.
+    pub fn slope_ohm(&self) -> f64 {
+        self.slope_ohm
+    }
+
     /// Temperature, °C.
     pub fn temperature_c(&self) -> f64 {
         self.thermal.temperature_c()
@@ -247,6 +255,21 @@ impl<M: Monobloc> Bank<M> {
     /// Its age.
     pub fn ageing(&self) -> &Ageing {
         &self.ageing
+    }
+
+    /// Its age, to tell one that is scripted.
+    pub fn ageing_mut(&mut self) -> &mut Ageing {
+        &mut self.ageing
+    }
+
+    /// Its monoblocs in order.
+    pub fn monoblocs(&self) -> &[M] {
+        &self.monoblocs
+    }
+
+    /// Its monoblocs in order, to age one apart from the others.
+    pub fn monoblocs_mut(&mut self) -> &mut [M] {
+        &mut self.monoblocs
     }
 
     /// Its fixed facts.

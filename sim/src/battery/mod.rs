@@ -16,7 +16,7 @@ pub use ageing::{Ageing, Wear};
 pub use bank::{Bank, BankSpec, Request};
 pub use lead::LeadBlock;
 pub use lithium::LithiumCell;
-pub use presets::{drive_bank, house_bank};
+pub use presets::{aged_drive_bank, drive_bank, house_bank};
 pub use thermal::ThermalMass;
 
 /// What shows at a monobloc's terminals at the end of a step.

@@ -26,6 +26,16 @@ impl<M: Monobloc> Circuit<M> {
         &self.bank
     }
 
+    /// The bank, to tell it its age.
+    pub fn bank_mut(&mut self) -> &mut Bank<M> {
+        &mut self.bank
+    }
+
+    /// True currents of the branches in their order, A.
+    pub fn currents_a(&self) -> &[f64] {
+        &self.currents.0
+    }
+
     /// Begins charging anew, as when a source is switched on.
     pub fn restart_charging(&mut self) {
         self.charger.restart();

@@ -1,14 +1,15 @@
 //! The made-up motor-sailer Marigold: two banks, what loads and feeds them, the voyage and the weather.
 
 mod branch;
-mod charger;
-mod circuit;
+pub(crate) mod charger;
+pub(crate) mod circuit;
 mod household;
+pub(crate) mod motion;
 mod plan;
 mod propulsion;
 mod report;
 mod skipper;
-mod sky;
+pub(crate) mod sky;
 
 pub use branch::Branch;
 pub use plan::{Order, Place, Plan, Run, Stay, THREE_WEEKS_S};
@@ -122,6 +123,7 @@ impl Boat {
         }
         self.skipper.mind_converter(self.agenda.place, drive_soc, house_soc);
         let (drive_a, house_a) = (self.drive_wants(dt_s), self.house_wants(dt_s, utc_s));
+        self.propulsion.warm(dt_s);
         let ambient_c = self.sky.air_c() + LOCKER_WARMER_C;
         self.drive.step(dt_s, &drive_a, ambient_c);
         self.house.step(dt_s, &house_a, ambient_c);
@@ -217,8 +219,12 @@ impl Boat {
         values.clear();
         let device = &DEVICES[device_index];
         match device.bank {
-            "drive" => report::true_values(&self.drive, device, values),
-            _ => report::true_values(&self.house, device, values),
+            "drive" => report::true_values(&self.drive, &branch::DRIVE, device, values),
+            _ => report::true_values(&self.house, &branch::HOUSE, device, values),
+        }
+        if device.reports_drive() {
+            let (speed_kn, rpm) = self.propulsion.speed(self.agenda.place == Place::Passage);
+            values.extend([self.sky.air_c() + self.propulsion.warmer_k(), rpm, speed_kn]);
         }
         self.shunts[device_index].report(values);
     }

@@ -48,8 +48,9 @@ pub struct Device {
     pub channels: &'static [&'static str],
 }
 
-/// The devices aboard.
-pub const DEVICES: [Device; 2] = [
+/// The devices aboard: the main shunts of both banks in the banks' order, then the shunts of their branches. What stands on the drive bank and what
+/// the household draws have none: they are what the others leave.
+pub const DEVICES: [Device; 4] = [
     Device {
         name: "drive-shunt",
         bank: "drive",
@@ -64,12 +65,48 @@ pub const DEVICES: [Device; 2] = [
         ],
     },
     Device { name: "house-shunt", bank: "house", channels: &["voltage_v", "current_a", "temperature_c"] },
+    Device {
+        name: "drive-branches",
+        bank: "drive",
+        channels: &[
+            "motor_a",
+            "regeneration_a",
+            "generator_a",
+            "shore_a",
+            "dc_dc_a",
+            "motor_temperature_c",
+            "shaft_speed_rpm",
+            "speed_over_ground_kn",
+        ],
+    },
+    Device { name: "house-branches", bank: "house", channels: &["solar_a", "generator_a", "shore_a", "dc_dc_a"] },
 ];
 
-/// True values of a circuit in the order of its device's channels; as many as the device has.
-pub fn true_values<M: Monobloc>(circuit: &Circuit<M>, device: &Device, values: &mut Vec<f64>) {
-    let bank = circuit.bank();
-    values.extend([bank.voltage_v(), bank.current_a(), bank.temperature_c()]);
-    values.extend(bank.monobloc_voltages_v());
-    values.truncate(device.channels.len());
+impl Device {
+    /// Whether it is the main shunt of its bank.
+    fn is_main(&self) -> bool {
+        self.channels[0] == "voltage_v"
+    }
+
+    /// Whether motor temperature, turns of the shaft and speed come after its currents.
+    pub(super) fn reports_drive(&self) -> bool {
+        self.channels.last() == Some(&"speed_over_ground_kn")
+    }
+}
+
+/// True values of a circuit in the order of its device's channels, as far as they are its own.
+pub fn true_values<M: Monobloc>(circuit: &Circuit<M>, branches: &[&str], device: &Device, values: &mut Vec<f64>) {
+    if device.is_main() {
+        let bank = circuit.bank();
+        values.extend([bank.voltage_v(), bank.current_a(), bank.temperature_c()]);
+        values.extend(bank.monobloc_voltages_v());
+        values.truncate(device.channels.len());
+    } else {
+        let measured = |channel: &str| {
+            // A channel is named as its branch, in the letters that channels have.
+            let place = branches.iter().position(|name| channel.strip_suffix("_a") == Some(&name.replace('-', "_")));
+            place.map(|place| circuit.currents_a()[place])
+        };
+        values.extend(device.channels.iter().filter_map(|channel| measured(channel)));
+    }
 }

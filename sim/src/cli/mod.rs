@@ -1,5 +1,6 @@
 //! Commands and their options.
 
+mod life;
 mod pace;
 mod port;
 mod trace;
@@ -22,6 +23,8 @@ enum Command {
     Pty(port::Options),
     /// Write a trace as CSV: what the shunt reported, then the truth.
     Trace(trace::Options),
+    /// Write ten years with one drive bank as CSV: what its shunt reported, then the truth.
+    Life(life::Options),
 }
 
 /// What both commands share.
@@ -78,6 +81,7 @@ pub fn run() -> anyhow::Result<()> {
     match Cli::parse().command {
         Command::Pty(options) => port::run(&options),
         Command::Trace(options) => trace::run(&options),
+        Command::Life(options) => life::run(&options),
     }
 }
 

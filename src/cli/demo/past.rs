@@ -36,31 +36,35 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
     let boot = writer.begin_boot(&format!("demo {}", span.from.0), BootKind::Import)?;
     let start = WallReading { mono: MonoMs(0), utc: span.from, trust: Trust::Synchronised };
     writer.clock_fix(boot, start, "demo")?;
-    let mut lines = Vec::new();
+    let mut devices = Vec::new();
     let mut works = Vec::new();
     for device in &config.devices {
-        let bank = config.bank(&device.bank).cloned();
         let series = writer.series(&device_series(device))?;
-        let track = writer.series(&track_spec(&device.bank))?;
-        let reconciled = writer.series(&reconciled_spec(&device.bank))?;
-        works.extend(bank.clone().map(|bank| Reconciling { bank, main: series, reconciled }));
-        let line = bank.and_then(|bank| {
-            let reckoner = Reckoner::begin(config.method(&device.bank), bank, Start::Unknown);
-            let line = BankLine::new(reckoner, &device.spec.channels, series, track)?;
-            Some(line.saving_every(Some(SAVE_PAST_EVERY_MS)))
-        });
-        lines.extend(line);
+        let line = match config.bank(&device.bank).filter(|_| device.is_main()) {
+            Some(bank) => {
+                let track = writer.series(&track_spec(&device.bank))?;
+                let reconciled = writer.series(&reconciled_spec(&device.bank))?;
+                works.push(Reconciling { bank: bank.clone(), main: series, reconciled });
+                let reckoner = Reckoner::begin(config.method(&device.bank), bank.clone(), Start::Unknown);
+                BankLine::new(reckoner, &device.spec.channels, series, track)
+            }
+            None => None,
+        };
+        devices.push((series, line.map(|line| line.saving_every(Some(SAVE_PAST_EVERY_MS)))));
     }
     let mut sample = Sample { at: Moment { boot, mono: MonoMs(0) }, values: Vec::new() };
     let mut values = Vec::new();
     for second in 1..=span.seconds {
         boat.advance(1.0);
         sample.at = at(boot, second);
-        for (index, line) in lines.iter_mut().enumerate() {
+        for (index, (series, line)) in devices.iter_mut().enumerate() {
             boat.read(index, &mut values);
             sample.values.clear();
             sample.values.extend(values.iter().copied().map(Some));
-            line.take(&sample, UtcMs(span.from.0 + sample.at.mono.0), &mut writer)?;
+            match line {
+                Some(line) => drop(line.take(&sample, UtcMs(span.from.0 + sample.at.mono.0), &mut writer)?),
+                None => drop(writer.append(*series, &sample)?),
+            }
         }
         if second % SECONDS_PER_COMMIT == 0 {
             writer.commit()?;
@@ -69,7 +73,7 @@ fn run(config: &Config, store_path: &Path, boat: &mut Boat, span: Span) -> crate
             }
         }
     }
-    for line in &mut lines {
+    for line in devices.iter_mut().filter_map(|(_, line)| line.as_mut()) {
         line.save(&mut writer)?;
     }
     writer.commit()?;

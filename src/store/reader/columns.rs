@@ -3,11 +3,11 @@
 use std::collections::VecDeque;
 use std::ops::Range;
 
-use rusqlite::{OptionalExtension, Transaction, params};
+use rusqlite::{OptionalExtension, params};
 
-use super::Reader;
 use super::scan::Piece;
 use super::skipped::Place;
+use super::{Reader, Snapshot};
 use crate::quantity::{BootNo, Moment, MonoMs, MonoRange, UtcMs};
 use crate::store::codec::{Columns, Unpacker};
 use crate::store::error::Result;
@@ -31,7 +31,7 @@ enum Next {
 /// made, and keeps the write-ahead log from being taken into the file for as long as it lives.
 pub struct ColumnWalk<'r> {
     reader: &'r Reader,
-    _snapshot: Transaction<'r>,
+    _snapshot: Snapshot<'r>,
     id: SeriesId,
     pieces: VecDeque<Piece>,
     piece: Option<Piece>,
@@ -82,6 +82,24 @@ impl Reader {
         Ok(self.walk(id, snapshot, pieces))
     }
 
+    /// Every committed sample of a series in one boot from one moment (included) to another (not included), in columns.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn boot_columns(&self, id: SeriesId, boot: BootNo, from: MonoMs, to: MonoMs) -> Result<ColumnWalk<'_>> {
+        let snapshot = self.snapshot()?;
+        let extent = self.extent_of(id, boot)?;
+        let mut ranges = self.timeline()?.ranges(UtcMs(i64::MIN), UtcMs(i64::MAX));
+        ranges.retain_mut(|range| {
+            (range.from, range.to) = (range.from.max(from), range.to.min(to));
+            range.boot == boot && range.from < range.to
+        });
+        self.note_set_aside(id, &ranges)?;
+        let pieces =
+            extent.into_iter().flat_map(|extent| ranges.iter().map(move |range| Piece { range: *range, extent }));
+        Ok(self.walk(id, snapshot, pieces.collect()))
+    }
+
     /// Boots of the computer from one to another, and these two of whatever kind.
     fn lived(&self, from: BootNo, to: BootNo) -> rusqlite::Result<Vec<BootNo>> {
         self.connection
@@ -92,7 +110,7 @@ impl Reader {
             .collect()
     }
 
-    fn walk<'r>(&'r self, id: SeriesId, snapshot: Transaction<'r>, pieces: Vec<Piece>) -> ColumnWalk<'r> {
+    fn walk<'r>(&'r self, id: SeriesId, snapshot: Snapshot<'r>, pieces: Vec<Piece>) -> ColumnWalk<'r> {
         ColumnWalk {
             reader: self,
             id,
@@ -122,7 +140,8 @@ impl ColumnWalk<'_> {
     }
 
     /// What [`ColumnWalk::advance`] gave last.
-    pub(super) fn present(&self) -> Option<SampleColumns<'_>> {
+    #[must_use]
+    pub fn present(&self) -> Option<SampleColumns<'_>> {
         let range = self.piece?.range;
         Some(SampleColumns { range, columns: &self.columns, first: self.rows.start, end: self.rows.end })
     }

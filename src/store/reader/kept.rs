@@ -48,6 +48,22 @@ impl Reader {
         read().map_err(self.err("read what was found"))
     }
 
+    /// How many findings lie in boots that cannot be placed in time, so that no list has them.
+    ///
+    /// # Errors
+    /// What SQLite reports.
+    pub fn unplaced_findings(&self, bank: &str) -> Result<i64> {
+        if !self.has_record()? {
+            return Ok(0);
+        }
+        self.connection
+            .prepare_cached(
+                "SELECT count(*) FROM finding WHERE bank = ?1 AND end_boot NOT IN (SELECT boot FROM clock_fix)",
+            )
+            .and_then(|mut select| select.query_row([bank], |row| row.get(0)))
+            .map_err(self.err("count what was found"))
+    }
+
     /// The passages of a bank that were not removed, the earliest first; those that cannot be placed in time come first.
     ///
     /// # Errors

@@ -7,6 +7,7 @@ mod columns;
 mod history;
 mod integral;
 mod kept;
+mod lived;
 mod records;
 mod samples;
 mod scan;
@@ -15,6 +16,7 @@ mod skipped;
 mod stretches;
 mod summaries;
 mod unpacked;
+mod watched;
 
 use std::cell::{Cell, RefCell};
 use std::os::unix::fs::MetadataExt;
@@ -34,6 +36,7 @@ use crate::quantity::{BootNo, Timeline, UtcMs};
 pub use columns::{ColumnWalk, SampleColumns};
 pub use history::{History, HistoryChannel, HistoryQuery};
 pub use integral::{Integral, Sums};
+pub use lived::BootSpan;
 pub use samples::{Samples, StoredSample};
 pub use stretches::Stretch;
 
@@ -52,6 +55,10 @@ pub struct Reader {
     feed: WaitingFeed,
     loaded: Cell<Loaded>,
 }
+
+/// Keeps what a reader sees as it is; `None` within another that does.
+#[derive(Debug)]
+struct Snapshot<'r>(#[expect(dead_code, reason = "it is there to be dropped")] Option<Transaction<'r>>);
 
 /// A file by its device and inode.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -200,8 +207,16 @@ impl Reader {
         Ok(first.zip(lasts.into_iter().filter_map(utc).max()))
     }
 
-    /// All statements until this is dropped see the same state of the store, with what waits for the commit after it.
-    fn snapshot(&self) -> Result<Transaction<'_>> {
+    /// All statements until this is dropped see the same state of the store, with what waits for the commit after it; those
+    /// of a snapshot within another see that of the outer one.
+    fn snapshot(&self) -> Result<Snapshot<'_>> {
+        if !self.connection.is_autocommit() {
+            return Ok(Snapshot(None));
+        }
+        self.begin_snapshot().map(|begun| Snapshot(Some(begun)))
+    }
+
+    fn begin_snapshot(&self) -> Result<Transaction<'_>> {
         let begin = || self.connection.unchecked_transaction().map_err(self.err("begin to read"));
         let mut waiting = self.feed.latest();
         while waiting.is_told() {

@@ -11,6 +11,9 @@ use crate::store::record::{EventRecord, FixRecord, StoredEvent, StoredFix};
 const EVENT: &str =
     "SELECT id, boot, first_mono_ms, last_mono_ms, bank, device, kind, priority, text, count FROM event";
 
+pub(super) const FIX: &str = "SELECT id, boot, mono_ms, kind, soc_before, soc_before_low, soc_before_high,
+    soc_after, soc_after_low, soc_after_high, text, bank FROM fix";
+
 impl Reader {
     /// The latest `limit` fixes of a bank between two times, the latest first.
     ///
@@ -33,11 +36,7 @@ impl Reader {
             Ok(latest(found, limit))
         };
         let read = || -> rusqlite::Result<Vec<StoredFix>> {
-            let mut select = self.connection.prepare_cached(
-                "SELECT id, boot, mono_ms, kind, soc_before, soc_before_low, soc_before_high,
-                    soc_after, soc_after_low, soc_after_high, text, bank
-                 FROM fix WHERE id = ?1",
-            )?;
+            let mut select = self.connection.prepare_cached(&format!("{FIX} WHERE id = ?1"))?;
             find()?.iter().map(|(_, id)| select.query_row([id], |row| fix_of(row, &timeline))).collect()
         };
         read().map_err(self.err("read its fixes"))
@@ -100,7 +99,7 @@ fn latest(mut found: Vec<(UtcMs, i64)>, limit: usize) -> Vec<(UtcMs, i64)> {
     found
 }
 
-fn fix_of(row: &Row<'_>, timeline: &Timeline) -> rusqlite::Result<StoredFix> {
+pub(super) fn fix_of(row: &Row<'_>, timeline: &Timeline) -> rusqlite::Result<StoredFix> {
     let banded = |soc: usize| -> rusqlite::Result<Option<BandedSoc>> {
         let parts: [Option<f64>; 3] = [row.get(soc)?, row.get(soc + 1)?, row.get(soc + 2)?];
         Ok(match parts {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use rusqlite::params;
+use rusqlite::{OptionalExtension, params};
 
 use super::Reader;
 use super::skipped::{Place, is_damage};
@@ -116,6 +116,25 @@ impl Reader {
                 extents.insert(boot, Extent { boot, folded, tail_from });
             }
             Ok(extents.into_values().collect())
+        };
+        read().map_err(self.err("read where the series lies"))
+    }
+
+    /// Where the series has samples in one boot.
+    pub(super) fn extent_of(&self, id: SeriesId, boot: BootNo) -> Result<Option<Extent>> {
+        let keys = params![id.0, boot.0];
+        let read = || -> rusqlite::Result<Option<Extent>> {
+            let folded = self
+                .connection
+                .prepare_cached("SELECT first_mono_ms, last_mono_ms FROM span WHERE series = ?1 AND boot = ?2")?
+                .query_row(keys, |row| Ok((row.get(0)?, row.get(1)?)))
+                .optional()?;
+            let tail_from: Option<i64> = self
+                .connection
+                .prepare_cached("SELECT min(first_mono_ms) FROM every_tail WHERE series = ?1 AND boot = ?2")?
+                .query_row(keys, |row| row.get(0))?;
+            let any = folded.is_some() || tail_from.is_some();
+            Ok(any.then_some(Extent { boot, folded, tail_from }))
         };
         read().map_err(self.err("read where the series lies"))
     }

@@ -7,6 +7,7 @@
 mod blocks;
 mod chunks;
 mod file;
+mod kept;
 mod minutes;
 mod records;
 mod summaries;
@@ -176,6 +177,7 @@ impl Proof<'_> {
         self.part(Proof::check_blocks)?;
         self.part(Proof::check_spans)?;
         self.part(Proof::check_states)?;
+        self.part(Proof::check_record)?;
         self.part(Proof::check_slate)?;
         Ok(())
     }

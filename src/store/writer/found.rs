@@ -146,8 +146,9 @@ impl Anew {
             format!("; the last known charge of {} was taken over", self.states.join(" and "))
         };
         format!(
-            "the store was damaged ({}). It is kept as {broken}, and a new one was begun as {store}{states}. Keep the old \
-             file: `taffrail verify --store {broken}` says what of it can still be read",
+            "the store was damaged ({}). It is kept as {broken}, and a new one was begun as {store}{states}. Passages that \
+             were marked or named by hand and capacity tests are in the old file only, as are its samples. Keep it: \
+             `taffrail verify --store {broken}` says what of it can still be read",
             self.cause
         )
     }

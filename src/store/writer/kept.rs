@@ -1,29 +1,45 @@
 //! The health record: what a survey found goes in with where it got to, in a transaction of its own.
 
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 use super::Writer;
+use super::passages::write_found;
 use crate::health::Finding;
-use crate::passage::{Found, Summary};
+use crate::passage::Summary;
 use crate::quantity::Moment;
 use crate::store::error::{Error, Result};
 use crate::store::kept::{SurveyBatch, TestState};
+use crate::store::record::EventRecord;
+use crate::store::summary::DAY_MS;
+
+/// Why something was not done: SQLite's own trouble, or words for whoever asked.
+pub(super) enum Trouble {
+    Sqlite(rusqlite::Error),
+    Words(String),
+}
+
+impl From<rusqlite::Error> for Trouble {
+    fn from(error: rusqlite::Error) -> Trouble {
+        Trouble::Sqlite(error)
+    }
+}
 
 impl Writer {
     /// Keeps what came of looking at a stretch of samples, and where the next look begins. What waits is committed first,
-    /// so that no result is on the card without its samples.
+    /// so that no result is on the card without its samples. An event is told once: the same bank and kind within a day
+    /// of the boot is known already when samples are looked at again.
     ///
     /// # Errors
     /// What SQLite reports; nothing of the batch is kept then, and the stretch is to be looked at again.
     pub fn keep_survey(&mut self, batch: &SurveyBatch) -> Result<()> {
-        for event in &batch.events {
-            self.event(event.clone())?;
-        }
         self.commit()?;
-        self.at_once("keep what was found", |tx| {
-            let SurveyBatch { bank, state, findings, passages, tests, .. } = batch;
+        self.at_once("keep what was found", |tx| -> rusqlite::Result<()> {
+            let SurveyBatch { bank, state, findings, passages, events, tests } = batch;
             findings.iter().try_for_each(|finding| write_finding(tx, bank, finding))?;
-            passages.iter().try_for_each(|found| write_found(tx, bank, found))?;
+            write_found(tx, bank, passages)?;
+            events.iter().try_for_each(|event| write_event(tx, event))?;
             for (id, state, body) in tests {
                 write_test(tx, *id, *state, body)?;
             }
@@ -49,8 +65,8 @@ impl Writer {
     /// # Errors
     /// What SQLite reports.
     pub fn keep_summary(&mut self, id: i64, summary: &Summary, settled: bool) -> Result<()> {
-        let text = json(summary);
-        self.at_once("keep what a passage comes to", |tx| {
+        let Some(text) = json(summary) else { return Ok(()) };
+        self.at_once("keep what a passage comes to", |tx| -> rusqlite::Result<()> {
             tx.prepare_cached("UPDATE passage SET summary = ?2, settled = ?3 WHERE id = ?1")?
                 .execute(params![id, text, settled])
                 .map(drop)
@@ -63,7 +79,7 @@ impl Writer {
     /// What SQLite reports.
     pub fn begin_test(&mut self, bank: &str, at: Moment, body: &str) -> Result<i64> {
         self.commit()?;
-        self.at_once("begin a capacity test", |tx| {
+        self.at_once("begin a capacity test", |tx| -> rusqlite::Result<i64> {
             tx.prepare_cached(
                 "INSERT INTO capacity_test (bank, boot, mono_ms, state, body) VALUES (?1, ?2, ?3, ?4, ?5)",
             )?
@@ -80,16 +96,19 @@ impl Writer {
         self.at_once("change a capacity test", |tx| write_test(tx, id, state, body))
     }
 
-    /// One transaction, committed and synced.
-    pub(super) fn at_once<T>(
+    /// One transaction, committed and synced; nothing of it is done on an error.
+    pub(super) fn at_once<T, E: Into<Trouble>>(
         &mut self,
         what: &'static str,
-        work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>,
+        work: impl FnOnce(&Transaction<'_>) -> std::result::Result<T, E>,
     ) -> Result<T> {
         let path = &self.path;
         let err = |error| Error::sqlite(path, what, error);
         let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
-        let done = work(&tx).map_err(err)?;
+        let done = work(&tx).map_err(|trouble| match trouble.into() {
+            Trouble::Sqlite(error) => err(error),
+            Trouble::Words(words) => Error::Passage(words),
+        })?;
         tx.commit().map_err(err)?;
         Ok(done)
     }
@@ -99,7 +118,7 @@ pub(super) fn forget(tx: &Connection, bank: &str) -> rusqlite::Result<()> {
     for sql in [
         "DELETE FROM finding WHERE bank = ?1",
         "DELETE FROM passage WHERE bank = ?1 AND origin = 'found'",
-        "UPDATE passage SET settled = 0 WHERE bank = ?1",
+        "UPDATE passage SET summary = NULL, settled = 0 WHERE bank = ?1",
         "DELETE FROM survey WHERE bank = ?1",
     ] {
         tx.prepare_cached(sql)?.execute([bank])?;
@@ -108,7 +127,7 @@ pub(super) fn forget(tx: &Connection, bank: &str) -> rusqlite::Result<()> {
 }
 
 fn write_finding(tx: &Connection, bank: &str, finding: &Finding) -> rusqlite::Result<()> {
-    let span = finding.span();
+    let (span, Some(body)) = (finding.span(), json(finding)) else { return Ok(()) };
     tx.prepare_cached(
         "INSERT INTO finding (bank, kind, boot, mono_ms, end_boot, end_mono_ms, body) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     )?
@@ -119,41 +138,20 @@ fn write_finding(tx: &Connection, bank: &str, finding: &Finding) -> rusqlite::Re
         span.from.mono.0,
         span.to.boot.0,
         span.to.mono.0,
-        json(finding)
+        body
     ])
     .map(drop)
 }
 
-/// A passage that somebody has marked, changed or removed is left alone, and so is what overlaps it.
-fn write_found(tx: &Connection, bank: &str, found: &Found) -> rusqlite::Result<()> {
-    let Found { begin, end } = found;
-    let known = tx
-        .prepare_cached(
-            "UPDATE passage SET end_boot = ?4, end_mono_ms = ?5, summary = NULL, settled = 0
-             WHERE bank = ?1 AND boot = ?2 AND mono_ms = ?3 AND origin = 'found'",
-        )?
-        .execute(params![bank, begin.boot.0, begin.mono.0, end.map(|end| end.boot.0), end.map(|end| end.mono.0)])?;
-    if known > 0 {
-        return Ok(());
-    }
-    let last = end.unwrap_or(*begin);
+fn write_event(tx: &Connection, event: &EventRecord) -> rusqlite::Result<()> {
+    let EventRecord { at, bank, device, kind, priority, text } = event;
     tx.prepare_cached(
-        "INSERT INTO passage (bank, boot, mono_ms, end_boot, end_mono_ms, origin)
-         SELECT ?1, ?2, ?3, ?4, ?5, 'found'
-         WHERE NOT EXISTS (
-             SELECT 1 FROM passage WHERE bank = ?1 AND origin = 'hand'
-                 AND (boot, mono_ms) <= (?6, ?7)
-                 AND (end_boot IS NULL OR (end_boot, end_mono_ms) >= (?2, ?3)))",
+        "INSERT INTO event (boot, first_mono_ms, last_mono_ms, bank, device, kind, priority, text, count)
+         SELECT ?1, ?2, ?2, ?3, ?4, ?5, ?6, ?7, 1
+         WHERE NOT EXISTS (SELECT 1 FROM event WHERE boot = ?1 AND bank IS ?3 AND device IS ?4 AND kind = ?5
+            AND last_mono_ms BETWEEN ?2 - ?8 AND ?2 + ?8)",
     )?
-    .execute(params![
-        bank,
-        begin.boot.0,
-        begin.mono.0,
-        end.map(|end| end.boot.0),
-        end.map(|end| end.mono.0),
-        last.boot.0,
-        last.mono.0
-    ])
+    .execute(params![at.boot.0, at.mono.0, bank, device, kind, priority, text, DAY_MS])
     .map(drop)
 }
 
@@ -163,7 +161,12 @@ fn write_test(tx: &Connection, id: i64, state: TestState, body: &str) -> rusqlit
         .map(drop)
 }
 
-/// Plain values always become JSON; one that is not finite becomes null, and then cannot be read back, so none may be.
-fn json<T: serde::Serialize>(value: &T) -> String {
-    serde_json::to_string(value).unwrap_or_default()
+/// As JSON that can be read back. Numbers that are not finite have no place in JSON; what holds one where a number is
+/// needed is left out, and said in the log: it is a fault of the program, and better missing than unreadable.
+fn json<T: Serialize + DeserializeOwned>(value: &T) -> Option<String> {
+    let text = serde_json::to_string(value).ok().filter(|text| serde_json::from_str::<T>(text).is_ok());
+    if text.is_none() {
+        tracing::error!(kind = std::any::type_name::<T>(), "a result with a number that is not finite is left out");
+    }
+    text
 }

@@ -10,6 +10,7 @@
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 
 use super::Writer;
+use super::kept::forget as forget_found;
 use crate::quantity::Moment;
 use crate::store::error::{Error, Result};
 use crate::store::record::{SeriesId, SeriesKind};
@@ -39,7 +40,8 @@ pub(in crate::store) fn nobody_reads(bank: &str) -> bool {
 impl Writer {
     /// Puts the results under [`draft_of`] into the place of the bank's own. Every series of that name replaces the one
     /// that is called the same; a fix is replaced if it comes at or after one of the moments `renewed`, in the same boot,
-    /// unless it was set by hand.
+    /// unless it was set by hand. What a survey found rests on the old results: it is forgotten, so that all samples are
+    /// looked at again; marks by hand stay.
     ///
     /// # Errors
     /// What SQLite reports; nothing is replaced then.
@@ -50,6 +52,7 @@ impl Writer {
         let tx = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(err)?;
         replace_series(&tx, bank).map_err(err)?;
         replace_records(&tx, bank, renewed).map_err(err)?;
+        forget_found(&tx, bank).map_err(err)?;
         tx.commit().map_err(err)
     }
 

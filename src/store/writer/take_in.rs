@@ -13,6 +13,21 @@ use crate::store::record::{BootKind, SeriesKind, SeriesSpec};
 /// Samples between two commits.
 const BATCH: u64 = 100_000;
 
+/// What people did to the health record; what a survey finds is found here again from the samples.
+const BY_HAND: &str = "
+    INSERT INTO main.passage (bank, boot, mono_ms, end_boot, end_mono_ms, origin, removed, name, note)
+        SELECT p.bank, m.here, p.mono_ms, e.here, p.end_mono_ms, p.origin, p.removed, p.name, p.note
+        FROM away.passage p JOIN temp.boot_map m ON m.there = p.boot LEFT JOIN temp.boot_map e ON e.there = p.end_boot
+        WHERE p.origin = 'hand' AND NOT EXISTS (SELECT 1 FROM main.passage h
+            WHERE h.bank = p.bank AND h.boot = m.here AND h.mono_ms = p.mono_ms AND h.origin = 'hand')
+        ORDER BY p.id;
+    INSERT INTO main.capacity_test (bank, boot, mono_ms, state, body)
+        SELECT t.bank, m.here, t.mono_ms, t.state, t.body
+        FROM away.capacity_test t JOIN temp.boot_map m ON m.there = t.boot
+        WHERE NOT EXISTS (SELECT 1 FROM main.capacity_test h
+            WHERE h.bank = t.bank AND h.boot = m.here AND h.mono_ms = t.mono_ms)
+        ORDER BY t.id;";
+
 /// Records beside samples, each under the number that its boot has here. What is here already stays as it is, so that the
 /// same store can be taken in again after a cut.
 const RECORDS: &str = "
@@ -110,5 +125,6 @@ fn copy_records(connection: &mut Connection, boots: &[(BootNo, BootNo)]) -> rusq
         tx.execute("INSERT INTO temp.boot_map VALUES (?1, ?2)", params![there.0, here.0])?;
     }
     tx.execute_batch(RECORDS)?;
+    tx.execute_batch(BY_HAND)?;
     tx.commit()
 }

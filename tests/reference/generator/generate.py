@@ -2,8 +2,10 @@
 
 import capacity
 import cruise
+import cycles
 import endurance
 import kalman
+import theil_sen
 from cells import LEAD, LFP
 from fixture import head, write_text
 
@@ -22,6 +24,8 @@ def main() -> None:
     endurance.write(cells)
     cruise.write(cells)
     kalman.write()
+    theil_sen.write()
+    cycles.write()
 
 
 if __name__ == "__main__":

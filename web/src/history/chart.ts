@@ -38,6 +38,8 @@ function decimals(step: number): number {
   return 4;
 }
 
+// Whole pixels: uPlot scales the number it finds before "px" and knows no fractions.
+export const axisFont = (rem: number): string => `400 ${Math.round(0.82 * rem)}px ${FONT}`;
 export const footHeight = (rem: number): number => Math.round(1.7 * rem);
 export const axisWidth = (rem: number): number => Math.round(3.1 * rem);
 /** Right of the plot, for the names of lines. */
@@ -47,8 +49,7 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
   const { colours, rem } = setting;
   const several = spec.lines.length > 1;
   const tones = [colours.trace, colours.out, colours.into, colours.mute];
-  // Whole pixels: uPlot scales the number it finds before "px" and knows no fractions.
-  const font = `400 ${Math.round(0.82 * rem)}px ${FONT}`;
+  const font = axisFont(rem);
   const options: uPlot.Options = {
     width: setting.width,
     height: setting.height,
@@ -94,7 +95,7 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
   return new uPlot(options, [[]], target);
 }
 
-function timeAxis({ colours, rem, zone, foot }: Setting, font: string): uPlot.Axis {
+export function timeAxis({ colours, rem, zone, foot }: Pick<Setting, "colours" | "rem" | "zone" | "foot">, font: string): uPlot.Axis {
   const inSpan = (u: uPlot, from: number, to: number) => ticks(from, to, zone, u.bbox.width / devicePixelRatio / (4.4 * rem));
   return {
     size: foot ? footHeight(rem) : 0,
@@ -112,7 +113,7 @@ function timeAxis({ colours, rem, zone, foot }: Setting, font: string): uPlot.Ax
   };
 }
 
-function valueAxis(spec: PanelSpec, { colours, rem, height }: Setting, font: string): uPlot.Axis {
+export function valueAxis(spec: Pick<PanelSpec, "unit">, { colours, rem, height }: Pick<Setting, "colours" | "rem" | "height">, font: string): uPlot.Axis {
   const ratio = spec.unit === "1";
   return {
     size: axisWidth(rem),
@@ -165,7 +166,8 @@ function ground(u: uPlot, spec: PanelSpec, { colours, reserve }: Setting): void 
   ctx.restore();
 }
 
-function level(u: uPlot, y: number, colour: string): void {
+/** A line across the plot. */
+export function level(u: uPlot, y: number, colour: string): void {
   const { ctx } = u;
   // uPlot remembers what it last set on the context; it must find it so again.
   ctx.save();

@@ -37,9 +37,10 @@ export class Stack {
   constructor(
     private readonly bank: Bank,
     private readonly zone: string,
+    specs = panelsOf(bank),
   ) {
     this.marks = new MarkRow(zone);
-    this.panels = panelsOf(bank).map((spec) => ({
+    this.panels = specs.map((spec) => ({
       spec,
       plot: el("div", { class: "plot", role: "img", "aria-label": spec.title }),
       value: el("span", { class: "value" }),

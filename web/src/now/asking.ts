@@ -7,6 +7,8 @@ import { reason } from "./terms";
 export interface Order {
   /** What will be done, in words. */
   ask: string;
+  /** What is said after it, where it is not that the order is kept in the log. */
+  after?: string;
   /** The word on the button that does it. */
   act: string;
   send: () => Promise<{ text: string }>;
@@ -25,7 +27,7 @@ export class Asking {
     const leave = (): void => this.close(from);
     const act = el("button", { type: "button", class: "act", onclick: () => void this.send(order, from) }, order.act);
     this.question.replaceChildren(
-      el("p", {}, `${order.ask} ${words.orders.logged}`),
+      el("p", {}, `${order.ask} ${order.after ?? words.orders.logged}`),
       el("p", {}, act, " ", el("button", { type: "button", class: "order", onclick: leave }, words.orders.leave)),
     );
     this.question.setAttribute("aria-label", order.ask);

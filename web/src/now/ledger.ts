@@ -1,6 +1,6 @@
 /** Under the figures: the day's energy, the other banks, the notices. */
 import type { Bank, Notice, Now, Sums } from "../api";
-import { el, setText } from "../dom";
+import { el, inner, setText } from "../dom";
 import { charge, current, energy, joined, NONE, number, power, voltage } from "../format";
 import { duration, durations, when } from "../range";
 import { address } from "../route";
@@ -65,17 +65,7 @@ export class Aboard {
     this.node.append(el("h2", {}, words.ledger.aboard));
     for (const bank of banks) {
       const row = { soc: el("span", { class: "value" }, NONE), doubt: el("span", { class: "unit" }), rest: el("span", { class: "sub" }) };
-      const name = el(
-        "a",
-        {
-          href: address("now", { bank: bank.name }),
-          onclick: (event) => {
-            event.preventDefault();
-            go(bank.name);
-          },
-        },
-        bank.title,
-      );
+      const name = inner({ href: address("now", { bank: bank.name }) }, () => go(bank.name), bank.title);
       this.rows.set(bank.name, row);
       this.node.append(el("p", { class: "other" }, name, el("span", { class: "soc" }, row.soc, row.doubt), row.rest));
     }

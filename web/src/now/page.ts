@@ -1,9 +1,11 @@
 /** The Now page. */
 import { api, type History } from "../api";
+import { care } from "../care";
 import { el } from "../dom";
+import { every, type Kept } from "../every";
 import { age, present, setsClock } from "../live";
 import type { Context } from "../main";
-import { keepPast, type Kept } from "../picture/load";
+import { keepPast } from "../picture/load";
 import { Picture } from "../picture/picture";
 import { duration, when } from "../range";
 import { isOld, sentence } from "../sentence";
@@ -104,29 +106,4 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   show();
   showOthers();
   return () => ends.forEach((end) => end());
-}
-
-/** Runs a question now and then; one that fails is asked again at the next turn, while the sentence already says that the daemon is away. */
-function every(ms: number, ask: (signal: AbortSignal) => Promise<void>): Kept {
-  const stop = new AbortController();
-  const again = (): void => void ask(stop.signal).catch(() => undefined);
-  const timer = setInterval(again, ms);
-  again();
-  return {
-    again,
-    end: () => {
-      clearInterval(timer);
-      stop.abort();
-    },
-  };
-}
-
-function care(): HTMLElement {
-  const summary = el("summary", {}, words.care.name);
-  return el(
-    "footer",
-    { class: "care" },
-    el("p", {}, words.care.only),
-    el("details", {}, summary, ...words.care.text.map((text) => el("p", {}, text))),
-  );
 }

@@ -1,6 +1,6 @@
 /** What the sections under the ledger say, as text. Pure. */
 import { ApiError, type Endurance, type Learned, type Now } from "../api";
-import { charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
+import { bandDecimals, charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
 import { durations, when } from "../range";
 import { words } from "../words";
 import { civil } from "../zone";
@@ -80,9 +80,7 @@ export const meanLoad = (now: Now): string => joined(current(Math.abs(now.mean_c
 export function learnedFact(learned: Learned, now: Now, present: number, zone: string): Fact {
   const { scale, unit, plus, most } = SHOWN[learned.quantity];
   const [low, value, high] = [learned.low, learned.value, learned.high].map((each) => each * scale) as [number, number, number];
-  // Two digits of the band's half-width tell all that is known.
-  const half = Math.max((high - low) / 2, 1e-12);
-  const decimals = Math.min(Math.max(0, 1 - Math.floor(Math.log10(half))), most);
+  const decimals = bandDecimals(low, high, most);
   const shown: Quantity = { value: number(value, decimals, plus), unit };
   const band = words.learned.band(number(low, decimals, plus), number(high, decimals, plus));
   const since = learned.since && now.time_trusted ? sinceWhen(Date.parse(learned.since), present, zone) : "";

@@ -1,15 +1,10 @@
 /** Keeps the picture's past day fresh. */
 import { api, type History } from "../api";
+import type { Kept } from "../every";
 import { PAST_MS } from "./frame";
 
 const EVERY_MS = 60_000;
 const RETRY_MS = 5_000;
-
-export interface Kept {
-  /** Asks at once, as after the clock was set. */
-  again: () => void;
-  end: () => void;
-}
 
 /** Asks for the past day now and every minute; hands over what comes. */
 export function keepPast(bank: string, present: () => number, take: (past: History) => void): Kept {

@@ -37,6 +37,8 @@ pub struct LeadBlock {
     voltage_v: f64,
     main_a: f64,
     since_renewal_s: f64,
+    /// Capacity and resistance of this block beside the age that it shares with its bank.
+    apart: [f64; 2],
     chain: Chain,
     reaction: Reaction,
     relaxed: Profile,
@@ -63,6 +65,7 @@ impl LeadBlock {
             voltage_v: 0.0,
             main_a: 0.0,
             since_renewal_s: f64::MAX,
+            apart: [1.0; 2],
             chain: Chain::default(),
             reaction: Reaction::default(),
             relaxed: [design.full_acid; NODES],
@@ -74,15 +77,22 @@ impl LeadBlock {
         block
     }
 
+    /// Lets this block age apart from its bank: factors on its active material and on its ohmic resistance, beside the bank's own.
+    pub fn age_apart(&mut self, material_factor: f64, resistance_factor: f64) {
+        self.apart = [material_factor, resistance_factor];
+    }
+
     /// Renews what changes slowly: diffusion operator, active areas, spread of the reaction, ohmic resistance.
     fn renew(&mut self, dt_s: f64, temperature_c: f64, ageing: &Ageing) {
-        let factor = ageing.capacity_factor();
+        let [material, resistance] = self.apart;
+        let factor = ageing.capacity_factor() * material;
         self.positive.renew(&self.acid[POSITIVE], self.design.positive_ah * factor, false);
         self.negative.renew(&self.acid[NEGATIVE], self.design.negative_ah * factor, true);
         let conductance = self.design.conductance(&self.acid, self.positive.mean_use(), temperature_c);
         self.chain = Chain::factor(dt_s, &self.design.volume_l, &conductance);
         let mean_acid = self.acid[SEPARATOR].iter().sum::<f64>() / 4.0;
-        let resistance_ohm = self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor();
+        let resistance_ohm =
+            self.design.resistance_ohm(mean_acid, temperature_c) * ageing.resistance_factor() * resistance;
         let gassing = Gassing::new(self.design.gas_a, temperature_c);
         self.reaction = Reaction::new(
             self.positive.exchange(self.design.positive_exchange_a, temperature_c),

@@ -1,0 +1,31 @@
+/** What to do, why, and on what evidence. */
+import { el } from "../dom";
+import type { Advice, HealthRecord } from "../record";
+import { words } from "../words";
+
+export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
+  const w = words.health.advice;
+  if (advice.length === 0) {
+    return el("section", { class: "advice" }, el("h2", {}, w.name), el("p", { class: "text" }, capacity.latest ? w.none : w.noneYet));
+  }
+  return el(
+    "section",
+    { class: "advice" },
+    el("h2", {}, w.name),
+    el("ul", {}, ...advice.map(item)),
+    // Advice may lead to work on the bank.
+    el("p", { class: "cautions" }, el("b", {}, `${words.health.cautions}: `), words.care.text.join(" ")),
+  );
+}
+
+function item(each: Advice): HTMLElement {
+  const w = words.health.advice;
+  const more = [each.evidence && `${w.seen}: ${each.evidence}`, each.source && `${w.source}: ${each.source}`].filter(Boolean);
+  return el(
+    "li",
+    {},
+    el("h3", { class: each.priority === "note" ? undefined : "minded" }, each.title),
+    el("p", {}, el("b", {}, each.action), " ", each.reason),
+    ...more.map((text) => el("p", { class: "sub" }, text)),
+  );
+}
