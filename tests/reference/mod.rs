@@ -6,6 +6,7 @@ mod charging;
 mod fade_cells;
 mod kalman_vectors;
 mod load_steps;
+mod minutes;
 mod model_traces;
 mod passages;
 mod peukert;

@@ -9,7 +9,7 @@ use taffrail::health::{Aboard, CapacityFinding, Finding, Findings, FixMark, Out,
 use taffrail::quantity::{Band, BandedSoc, Moment, Reading};
 use taffrail::reckoning::{FixKind, Method, Reckoner, Start};
 
-use crate::support::minutes::{minutes, moment};
+use super::minutes::{minutes, moment};
 use crate::support::{TruthRow, columns_of, read_truth, shared_data};
 
 fn bank(rated_ah: f64) -> Bank {
