@@ -87,11 +87,13 @@ impl Boat {
     }
 
     fn found(&self) -> Vec<&CapacityFinding> {
-        let capacity = |finding| match finding {
-            &Finding::Capacity(ref finding) => Some(finding),
-            _ => None,
-        };
-        self.out.findings.iter().filter_map(capacity).collect()
+        let findings = self.out.findings.iter();
+        findings
+            .filter_map(|finding| match finding {
+                Finding::Capacity(finding) => Some(finding),
+                _ => None,
+            })
+            .collect()
     }
 }
 
