@@ -3,7 +3,7 @@
 use crate::quantity::{Moment, MonoMs};
 
 /// Length of a day, ms.
-pub(super) const DAY_MS: i64 = 86_400_000;
+const DAY_MS: i64 = 86_400_000;
 
 /// Beginning of the day that holds a moment. Days count from the start of the boot.
 pub(super) fn day_of(at: Moment) -> Moment {

@@ -41,6 +41,7 @@ fn minute(at: Moment, soc: f64, temperature_c: f64) -> Minute {
     }
 }
 
+#[expect(clippy::cast_possible_truncation, reason = "milliseconds of a day")]
 fn moment(t_s: f64) -> Moment {
     Moment { boot: BootNo(1), mono: MonoMs((t_s * 1000.0).round() as i64) }
 }

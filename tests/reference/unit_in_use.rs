@@ -71,6 +71,12 @@ fn minute(n: i64, current_a: f64, voltage_v: f64) -> Minute {
     }
 }
 
+/// Whole minutes in some hours.
+#[expect(clippy::cast_possible_truncation, reason = "minutes of ten days")]
+fn minutes(hours: f64) -> i64 {
+    (hours * 60.0) as i64
+}
+
 fn full(at: Moment) -> FixMark {
     let after = BandedSoc { soc: 1.0, band: Band { low: 0.98, high: 1.0 } };
     FixMark { at, kind: FixKind::Full, before: None, after }
@@ -91,8 +97,8 @@ fn five_recharges_of_a_real_battery_tell_the_published_ratios() {
     let aboard = Aboard { bank: &bank, branches: &[] };
     let (mut watch, mut out) = (Loops::new(&aboard), Out::default());
     // Full where a discharge begins: each came after a whole recharge.
-    let begins: Vec<i64> = DISCHARGES.iter().map(|(from_h, _, _)| (from_h * 60.0) as i64 - 2).collect();
-    for n in 0..(DISCHARGES[6].1 * 60.0) as i64 {
+    let begins: Vec<i64> = DISCHARGES.iter().map(|(from_h, _, _)| minutes(*from_h) - 2).collect();
+    for n in 0..minutes(DISCHARGES[6].1) {
         let (current_a, voltage_v) = at(&rows, (n as f64 + 0.5) * 60.0);
         let minute = minute(n, current_a, voltage_v);
         watch.minute(&aboard, &minute, &mut out);
@@ -125,7 +131,7 @@ fn two_discharges_of_a_real_battery_in_series_show_which_held_less_and_by_how_mu
     let (strong, weak) = (DISCHARGES[5], DISCHARGES[6]);
     let mut n = 0;
     for _ in 0..6 {
-        for of_way in 0..(17.2 * 60.0) as i64 {
+        for of_way in 0..minutes(17.2) {
             let t_s = (of_way as f64 + 0.5) * 60.0;
             let (first, second) = (at(&rows, strong.0 * 3600.0 + t_s), at(&rows, weak.0 * 3600.0 + t_s));
             let mut minute = minute(n, first.0, first.1 + second.1);

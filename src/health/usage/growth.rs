@@ -8,7 +8,8 @@ use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
 
-use crate::health::robust::{median, middle_and_spread};
+use crate::health::robust::median;
+use crate::health::robust::middle_and_spread;
 
 /// Days that the baseline rests on at most, and at least.
 const DAYS_MOST: usize = 45;
