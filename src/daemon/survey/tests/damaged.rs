@@ -51,7 +51,8 @@ fn pieces_that_cannot_be_read_are_left_out_and_said() {
     let set_aside = boat.rows("SELECT source FROM set_aside");
     assert_eq!(set_aside.len(), 1);
     let passages = boat.reader().passages("drive").expect("reads");
-    assert!(passages.len() >= 4);
+    // Two hours of the first morning are gone. With the lunch after them they are too long a stop, which ends a passage.
+    assert_eq!(passages.len(), 5);
     let covered: f64 = passages.iter().filter_map(|one| one.summary.as_ref()).map(|summary| summary.covered_s).sum();
-    assert!(covered > 28.0 * 3600.0 && covered < 32.0 * 3600.0 - 900.0, "{covered}");
+    assert!((covered - 28.0 * 3600.0).abs() < 300.0, "{covered}");
 }

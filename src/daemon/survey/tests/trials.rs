@@ -6,8 +6,8 @@ use crate::health::TestBody;
 use crate::http::TestWish;
 use crate::store::{StoredTest, TestState};
 
-/// Seven in the morning of the second day: the bank was full at night and has rested since.
-const SEVEN: i64 = DAY + 7 * HOUR;
+/// Three in the morning of the second day: the bank was full until one and has rested since.
+const NIGHT: i64 = DAY + 3 * HOUR;
 
 impl Boat {
     fn start(&self, cut_off_v: f64) -> std::result::Result<i64, String> {
@@ -38,13 +38,13 @@ impl Boat {
 
 #[test]
 fn a_test_is_followed_to_its_cut_off_and_found_again_by_another_look() {
-    let boat = Boat::after(&[leg("first", 0, 0..SEVEN)]);
+    let boat = Boat::after(&[leg("first", 0, 0..NIGHT)]);
     boat.survey();
     boat.start(49.6).expect("full and rested");
     assert!(boat.start(49.6).expect_err("one at a time").contains("is running"));
     assert!(boat.survey().testing);
     // Before the load comes and while it runs, with a restart between.
-    boat.live(&leg("first", 0, SEVEN..DAY + 8 * HOUR));
+    boat.live(&leg("first", 0, NIGHT..DAY + 8 * HOUR));
     assert!(boat.survey().testing);
     boat.live(&leg("first", 0, DAY + 8 * HOUR..DAY + 9 * HOUR));
     let done = boat.survey();
@@ -66,10 +66,10 @@ fn a_test_is_followed_to_its_cut_off_and_found_again_by_another_look() {
 
 #[test]
 fn a_load_that_is_switched_off_early_breaks_a_test() {
-    let boat = Boat::after(&[leg("first", 0, 0..SEVEN)]);
+    let boat = Boat::after(&[leg("first", 0, 0..NIGHT)]);
     boat.survey();
     boat.start(48.0).expect("full and rested");
-    boat.live(&leg("first", 0, SEVEN..DAY + 12 * HOUR + 600));
+    boat.live(&leg("first", 0, NIGHT..DAY + 12 * HOUR + 600));
     assert!(!boat.survey().testing);
     let (test, body) = boat.test();
     assert_eq!(test.state, TestState::Broken);
@@ -85,13 +85,13 @@ fn a_test_can_be_stopped_and_is_not_begun_on_a_bank_that_is_not_ready() {
     boat.survey();
     assert!(boat.start(48.0).expect_err("under load").contains("Rested for"));
     assert!(boat.stop().expect_err("none").contains("no capacity test is running"));
-    boat.live(&leg("first", 0, DAY / 2..SEVEN));
+    boat.live(&leg("first", 0, DAY / 2..NIGHT));
     boat.survey();
     boat.start(48.0).expect("full and rested");
     assert!(boat.stop().expect("running").contains("Stopped by hand"));
     assert_eq!(boat.test().0.state, TestState::Stopped);
     let rows = boat.test_rows();
-    boat.live(&leg("first", 0, SEVEN..SEVEN + 2 * HOUR));
+    boat.live(&leg("first", 0, NIGHT..NIGHT + 2 * HOUR));
     assert!(!boat.survey().testing);
     assert_eq!(boat.test_rows(), rows);
 }
