@@ -48,8 +48,7 @@ struct Down {
 impl Balance {
     /// A watch that has seen nothing.
     #[must_use]
-    pub fn new(aboard: &Aboard<'_>) -> Balance {
-        let _ = aboard;
+    pub fn new(_aboard: &Aboard<'_>) -> Balance {
         Balance { day: None, resting_minutes: 0.0, since_charge_minutes: 0.0, leg: None, shortfalls: Vec::new() }
     }
 

@@ -51,8 +51,7 @@ struct Edge {
 impl Steps {
     /// A watch that has seen nothing.
     #[must_use]
-    pub fn new(aboard: &Aboard<'_>) -> Steps {
-        let _ = aboard;
+    pub fn new(_aboard: &Aboard<'_>) -> Steps {
         Steps {
             trace: Trace::default(),
             still_a: 0.0,

@@ -46,8 +46,7 @@ struct Today {
 impl Days {
     /// A watch that has seen nothing.
     #[must_use]
-    pub fn new(aboard: &Aboard<'_>) -> Days {
-        let _ = aboard;
+    pub fn new(_aboard: &Aboard<'_>) -> Days {
         Days { today: None, growth: Growth::default() }
     }
 

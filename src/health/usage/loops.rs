@@ -53,8 +53,7 @@ impl Loops {
     }
 
     /// Takes a minute.
-    pub fn minute(&mut self, aboard: &Aboard<'_>, minute: &Minute, out: &mut Out) {
-        let _ = out;
+    pub fn minute(&mut self, aboard: &Aboard<'_>, minute: &Minute, _out: &mut Out) {
         self.since_s += 60.0 + minute.unseen_s.unwrap_or(0.0);
         if minute.unseen_s.is_none() {
             self.way = None;
