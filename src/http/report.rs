@@ -39,7 +39,7 @@ impl Reported<'_> {
     pub fn passage(&self, reader: &Reader, aboard: &Aboard<'_>, stored: &StoredPassage) -> Result<String> {
         let bank = aboard.bank;
         let mut view = one_passage(reader, stored, Some(aboard))?;
-        let span = stored.begin_utc.zip(stored.end_utc.or_else(|| Some(self.made)));
+        let span = stored.begin_utc.zip(stored.end_utc.or(Some(self.made)));
         let trace = match span.filter(|(from, to)| from < to) {
             Some((from, to)) => trace(reader, &bank.name, from, to)?,
             None => Trace::default(),
