@@ -21,6 +21,7 @@ mod rereckon;
 mod restore;
 mod survey;
 mod trace;
+mod trial;
 mod verify;
 mod when;
 mod which;
@@ -97,6 +98,10 @@ enum Command {
     ///
     /// Works beside a running daemon. Says plainly where there is not enough yet.
     Health(health::HealthArguments),
+    /// Measure the capacity of a bank by a test: full, a steady load, the time to the cut-off
+    ///
+    /// The daemon watches it; whoever starts it switches load and charger, and stays with it.
+    Test(trial::TestArguments),
     /// List what happened: warnings, cautions and notes, the latest first; beside a running daemon too
     Events(events::EventsArguments),
     /// Prove that the store is sound: every sample, every sum of them, every saved state; beside a running daemon too
@@ -143,6 +148,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<(), Failure>
         Command::Verify(arguments) => verify::verify(&arguments),
         Command::Passages(arguments) => passages::passages(&arguments),
         Command::Health(arguments) => health::health(&arguments),
+        Command::Test(arguments) => trial::test(&arguments),
         Command::Events(arguments) => events::events(&arguments),
     }
 }

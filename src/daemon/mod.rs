@@ -33,7 +33,7 @@ pub use prepare::{DataDir, device_series};
 pub use reconcile::{Reconciling, catch_up, reconciled_spec};
 pub use rereckon::{Ended, Progress, Report, Rereckoning, SAMPLES_PER_COMMIT, Standing, Unread, Watch, Wish, rereckon};
 pub use sink::Sink;
-pub use survey::{Looked, Shelf, Surveyed, Surveying, survey};
+pub use survey::{Looked, Shelf, Surveyed, Surveying, start_test, stop_test, survey};
 
 use crate::clock::Clock;
 use crate::config::Config;

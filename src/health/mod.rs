@@ -13,7 +13,7 @@ mod record;
 pub mod resistance;
 mod robust;
 pub mod stress;
-pub mod test;
+mod test;
 #[cfg(test)]
 mod toys;
 pub mod usage;

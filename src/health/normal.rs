@@ -1,4 +1,4 @@
-//! The quantile of the normal distribution, and the median.
+//! The quantile of the normal distribution.
 
 /// Coefficients of the three ranges, from the constant up.
 const MIDDLE: ([f64; 4], [f64; 4]) = (
@@ -17,7 +17,7 @@ fn polynomial(coefficients: &[f64], x: f64) -> f64 {
 /// Where the normal distribution reaches probability `p`, in standard deviations; within 1e-6 for `p` in 1e-9 to 1 - 1e-9,
 /// outside of which the limit's value stands. Source: M. J. Wichura, Applied Statistics 37 (1988) 477, algorithm AS 241,
 /// routine PPND7 (coefficients from memory, checked against a table).
-pub fn normal_quantile(p: f64) -> f64 {
+pub(super) fn normal_quantile(p: f64) -> f64 {
     let p = p.clamp(1e-9, 1.0 - 1e-9);
     let q = p - 0.5;
     if q.abs() <= 0.425 {
@@ -33,14 +33,6 @@ pub fn normal_quantile(p: f64) -> f64 {
     size.copysign(q)
 }
 
-/// The median; sorts what it is given. `None` of nothing.
-pub fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let half = values.len() / 2;
-    let upper = *values.get(half)?;
-    Some(if values.len() % 2 == 1 { upper } else { f64::midpoint(values[half - 1], upper) })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -53,12 +45,5 @@ mod tests {
             assert!((normal_quantile(1.0 - p) + want).abs() < 2e-6, "{p}: {}", normal_quantile(1.0 - p));
         }
         assert!((normal_quantile(1e-6) + 4.753_424).abs() < 5e-6);
-    }
-
-    #[test]
-    fn the_median_lies_in_the_middle() {
-        assert_eq!(median(&mut [3.0, 1.0, 2.0]), Some(2.0));
-        assert_eq!(median(&mut [4.0, 1.0, 2.0, 3.0]), Some(2.5));
-        assert_eq!(median(&mut []), None);
     }
 }

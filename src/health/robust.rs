@@ -1,12 +1,19 @@
 //! Middles that a few wild values do not move.
 
-use super::normal::median;
 use crate::quantity::Estimate;
 
 /// 1 σ of a normal distribution over its median absolute deviation: 1 / Φ⁻¹(3/4). Source: tables of the normal distribution.
-const SIGMA_OF_MAD: f64 = 1.4826;
+pub(super) const SIGMA_OF_MAD: f64 = 1.4826;
 /// 1 σ of a median over that of a mean, for many values of a normal distribution: √(π/2).
 const MEDIAN_OVER_MEAN: f64 = 1.2533;
+
+/// The median, the values being put in order; `None` of none.
+pub(super) fn median(values: &mut [f64]) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let half = values.len() / 2;
+    let upper = *values.get(half)?;
+    Some(if values.len() % 2 == 1 { upper } else { f64::midpoint(values[half - 1], upper) })
+}
 
 /// Median and the spread of the values (1 σ, from the median absolute deviation). `None` of none.
 pub(super) fn middle_and_spread(values: &[f64]) -> Option<(f64, f64)> {

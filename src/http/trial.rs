@@ -60,11 +60,12 @@ pub async fn order(
         TestRequest::Stop => ask(&live, |reply| RecordOrder::StopTest { bank: name, reply }).await?,
         TestRequest::Start { load_a, cut_off_v, anyway } => {
             check_wish(&live, &name, load_a, cut_off_v)?;
-            if !anyway {
-                check_conditions(&live, &name).await?;
-            }
             let wish = TestWish { load_a, cut_off_v, anyway };
-            ask(&live, |reply| RecordOrder::StartTest { bank: name, wish, reply }).await?
+            let bank = name.clone();
+            match ask(&live, |reply| RecordOrder::StartTest { bank, wish, reply }).await {
+                Err(refused) if !anyway && is_unready(&live, &name).await? => return Err(refused.unless("anyway")),
+                done => done?,
+            }
         }
     };
     Ok(Json(OrderedView::new(done.text)))
@@ -86,14 +87,9 @@ fn check_wish(live: &Live, name: &str, load_a: f64, cut_off_v: Option<f64>) -> R
     }
 }
 
-/// A precondition that is not met is a reason to think again, not to forbid.
-async fn check_conditions(live: &Live, name: &str) -> Result<(), Problem> {
+/// True if a precondition is not met: a reason to think again, which somebody may set aside.
+async fn is_unready(live: &Live, name: &str) -> Result<bool, Problem> {
     let (bank, branches) = aboard(live, name)?;
     let view = live.readers.with(move |reader| trial(reader, &Aboard { bank: &bank, branches: &branches })).await?;
-    let missing: Vec<&str> =
-        view.preconditions.iter().filter(|one| one.needed && !one.met).map(|one| one.text.as_str()).collect();
-    if missing.is_empty() {
-        return Ok(());
-    }
-    Err(Problem::conflict(missing.join(" ")).unless("anyway"))
+    Ok(view.running.is_none() && view.preconditions.iter().any(|one| one.needed && !one.met))
 }

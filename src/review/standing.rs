@@ -4,17 +4,17 @@ use super::POWER;
 use super::series::series_of;
 use super::stretches;
 use crate::health::Aboard;
-use crate::health::test::Latest;
+use crate::health::Latest;
 use crate::quantity::{Channel, UtcMs};
 use crate::reckoning::FixKind;
-use crate::store::{HistoryQuery, Reader, Result, SeriesKind};
+use crate::store::{HistoryQuery, Reader, Result, SeriesKind, Summary};
 
 /// How far back a rest and a charge are looked for, ms: what lies further back is no rest before a test.
 const BACK_MS: i64 = 48 * 3_600_000;
 /// Bins of that time: about a minute each.
 const BINS: usize = 3000;
-/// Current that still counts as rest, A per rated Ah: the 100 h rate (assumed; a house at anchor sleeps below it).
-const REST_RATE: f64 = 0.01;
+/// What is gentler is rest, A per Ah: the 50 h rate, as the watches have it.
+const REST_RATE: f64 = 0.02;
 /// Charge taken out after which a charger that holds the bank no longer holds it full, parts of the rating (assumed).
 const STILL_FULL: f64 = 0.01;
 /// Fixes that are looked through for the last full one.
@@ -60,7 +60,8 @@ pub fn standing(reader: &Reader, aboard: &Aboard<'_>) -> Result<Option<Latest>> 
         Some(full) => {
             let edges = [full, UtcMs(now.0 + 1)];
             let sums = stretches::measured(reader, &bank.name, [Channel::CURRENT, POWER], &edges)?;
-            sums.first().map_or(0.0, |[current, _]| 0.0 - current.negative / 3600.0)
+            let net = |current: &Summary| (0.0 - current.positive - current.negative).max(0.0) / 3600.0;
+            sums.first().map_or(0.0, |[current, _]| net(current))
         }
     };
     let held_full = taken_ah <= STILL_FULL * bank.rated_capacity_ah;

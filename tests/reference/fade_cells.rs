@@ -123,8 +123,8 @@ fn from_sixty_percent_of_life_the_end_lies_in_the_range_of_the_other_sets_prior(
             let prior = Prior { seen: Prior::USUAL.seen, population };
             usual.add(cell, prior);
             of_set.add(cell, prior);
-            // Either part of the prior alone, on every fourth cell, to see what each does.
-            if i % 4 == 0 {
+            // Either part of the prior alone, on every eighth cell, to see what each does.
+            if i % 8 == 0 {
                 learned.add(cell, Prior { seen: 1.0, population });
                 anything.add(cell, Prior { seen: 0.0, population });
             }

@@ -1,6 +1,7 @@
 //! Against values from outside the project; the source stands beside each check.
 
 mod ageing;
+mod capacity_test;
 mod charging;
 mod fade_cells;
 mod kalman_vectors;
@@ -14,6 +15,8 @@ mod rest_voltage;
 mod sensor_drift;
 mod temperature;
 mod theil_sen;
+mod total_least_squares;
 mod two_wells;
 mod unit_in_use;
 mod ventilation;
+mod vrla_findings;

@@ -9,7 +9,7 @@ use taffrail::store::{Error, codec, info};
 
 use super::*;
 
-const LAYOUTS: [i64; 2] = [1, 2];
+const LAYOUTS: [i64; 3] = [1, 2, 3];
 /// 2026-06-01T00:00:00Z, where the trace begins, and its length.
 const JUNE: i64 = 1_780_272_000_000;
 const TRACE_MS: i64 = 2 * 86_400_000;
@@ -52,6 +52,9 @@ fn tables(layout: i64) -> Vec<&'static str> {
     if layout >= 2 {
         all.push("anchor");
     }
+    if layout >= 3 {
+        all.push("written");
+    }
     all
 }
 
@@ -79,15 +82,18 @@ fn every_old_layout_opens_and_keeps_all_that_is_in_it() {
         let scratch = of_layout(layout);
         let before: Vec<_> = tables(layout).into_iter().map(|table| (table, rows(&scratch.path, table))).collect();
         let fixes = clock_fixes(&scratch.path);
-        assert!(fixes.iter().any(|(_, trust)| *trust == 2), "the trace was dated by hand: {fixes:?}");
+        // What was synchronised was 2 up to the second layout, and is 3 from then on.
+        let synchronised = if layout < 3 { 2 } else { 3 };
+        assert!(fixes.iter().any(|(_, trust)| *trust == synchronised), "the trace was dated: {fixes:?}");
         for round in 1..=2 {
             drop(open(&scratch.path));
-            assert_eq!(number_of(&scratch.path, "PRAGMA user_version"), 3, "round {round}");
+            assert_eq!(number_of(&scratch.path, "PRAGMA user_version"), 4, "round {round}");
             for (table, before) in &before {
                 assert!(!before.is_empty(), "{table} of layout {layout}");
                 assert_eq!(&rows(&scratch.path, table), before, "{table} of layout {layout}, round {round}");
             }
-            let now: Vec<_> = fixes.iter().map(|&(utc, trust)| (utc, if trust == 2 { 3 } else { trust })).collect();
+            let now: Vec<_> =
+                fixes.iter().map(|&(utc, trust)| (utc, if trust == synchronised { 3 } else { trust })).collect();
             assert_eq!(clock_fixes(&scratch.path), now, "what was synchronised is so still, round {round}");
         }
     }
@@ -99,7 +105,7 @@ fn samples_and_sums_of_every_old_layout_are_those_of_the_trace() {
         let scratch = of_layout(layout);
         let writer = open(&scratch.path);
         assert!(writer.load_checkpoint("drive").expect("reads").is_some());
-        assert_eq!(writer.anchors("drive").expect("reads").len(), usize::from(layout == 2));
+        assert_eq!(writer.anchors("drive").expect("reads").len(), usize::from(layout >= 2));
         writer.close().expect("room");
         let reader = Reader::open(&scratch.path).expect("opens");
         let shunt = reader.all_series().expect("reads").into_iter().find(|s| s.name == "shunt").expect("a device").id;
@@ -133,7 +139,8 @@ fn an_old_layout_is_looked_at_and_copied_as_it_is() {
     for layout in LAYOUTS {
         let scratch = of_layout(layout);
         let found = info(&scratch.path, UtcMs(0)..UtcMs(1)).expect("reads");
-        assert_eq!((found.layout, found.set_aside, found.written_bytes), (layout, None, None));
+        let since_life = (layout >= 3).then_some(0);
+        assert_eq!((found.layout, found.set_aside, found.written_bytes), (layout, since_life, since_life));
         let copy = scratch.path.with_file_name("copy.sqlite");
         let made = taffrail::store::copy(&scratch.path, &copy, false, &mut |_, _, _| {}).expect("room");
         assert_eq!(made.soundness.broken, []);

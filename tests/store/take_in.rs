@@ -1,7 +1,8 @@
 //! A store that stood in is taken into the one it stood in for.
 
+use taffrail::passage::Found;
 use taffrail::quantity::{Band, BandedSoc};
-use taffrail::store::{Anchor, Checkpoint, EventRecord, FixRecord};
+use taffrail::store::{Anchor, Checkpoint, EventRecord, FixRecord, PassageEdit, SurveyBatch, SurveyState};
 
 use super::*;
 
@@ -90,5 +91,48 @@ fn what_stood_in_is_taken_in_once_with_all_its_records() {
         assert_eq!(events[0].event.at, at(BootNo(2), 202_000));
         let fixes = reader.fixes("house", UtcMs(i64::MIN), UtcMs(i64::MAX), 10).expect("reads");
         assert_eq!(fixes.iter().map(|fix| fix.fix.at).collect::<Vec<_>>(), [at(BootNo(2), 300_000)]);
+    }
+}
+
+#[test]
+fn what_hands_did_to_the_record_meanwhile_is_taken_in_once_and_what_was_found_is_not() {
+    let (home, stood_in) = (scratch(), scratch());
+    at_home(&home.path);
+    away(&stood_in.path);
+    let mut writer = open(&stood_in.path);
+    let mark = |begin, end| PassageEdit::Mark {
+        bank: "house".to_owned(),
+        begin: at(BootNo(1), begin),
+        end: at(BootNo(1), end),
+        name: "Out".to_owned(),
+    };
+    writer.edit_passage(&mark(150_000, 200_000)).expect("possible");
+    let removed = writer.edit_passage(&mark(210_000, 220_000)).expect("possible");
+    writer.edit_passage(&PassageEdit::Remove { id: removed }).expect("possible");
+    writer.begin_test("house", at(BootNo(1), 250_000), "{}").expect("room");
+    let batch = SurveyBatch {
+        bank: "house".to_owned(),
+        state: SurveyState { at: at(BootNo(1), 300_000), version: 1, state: "{}".to_owned() },
+        findings: Vec::new(),
+        passages: vec![Found { begin: at(BootNo(1), 300_000), end: Some(at(BootNo(1), 310_000)) }],
+        events: Vec::new(),
+        tests: Vec::new(),
+    };
+    writer.keep_survey(&batch).expect("room");
+    writer.close().expect("room");
+    for round in 1..=2 {
+        let mut writer = open(&home.path);
+        writer.take_in(&stood_in.path).expect("sound");
+        writer.close().expect("room");
+        let reader = Reader::open(&home.path).expect("opens");
+        let passages = reader.passages("house").expect("reads");
+        let told: Vec<_> = passages.iter().map(|one| (one.begin, one.end, one.name.as_str())).collect();
+        assert_eq!(told, [(at(BootNo(2), 150_000), Some(at(BootNo(2), 200_000)), "Out")], "round {round}");
+        let tests = reader.tests("house").expect("reads");
+        assert_eq!(tests.iter().map(|test| test.at).collect::<Vec<_>>(), [at(BootNo(2), 250_000)], "round {round}");
+        assert_eq!(reader.survey("house").expect("reads"), None, "its samples are looked at here");
+        let removed = rusqlite::Connection::open(&home.path)
+            .and_then(|file| file.query_row("SELECT count(*) FROM passage WHERE removed = 1", [], |row| row.get(0)));
+        assert_eq!(removed, Ok(1_i64), "round {round}");
     }
 }

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use taffrail::clock::Clock;
-use taffrail::store::{Error, Pace, spawn};
+use taffrail::store::{Error, Pace, PassageEdit, spawn};
 
 use super::*;
 
@@ -85,4 +85,30 @@ fn what_the_process_has_written_is_counted_by_the_hour_of_the_boot() {
         .expect("a row");
     // The hour may end meanwhile. How many bytes is the kernel's to say: on a file system in memory there are none.
     assert!((1..=2).contains(&rows.0) && rows.1 == i64::from(boot.0) && rows.2 % HOUR == 0, "{rows:?}");
+}
+
+#[test]
+fn what_is_asked_of_the_record_is_written_after_what_was_sent_and_answered() {
+    let scratch = scratch();
+    let mut writer = open(&scratch.path);
+    let boot = boot_at(&mut writer, "one", START);
+    let series = writer.series(&shunt(10_000)).expect("fits");
+    let (handle, thread) = spawn(writer, Clock::system(), pace(Duration::from_secs(3600))).expect("a thread");
+    handle.append(series, sample(boot, 1000, &[50.0, 1.0, 20.0])).expect("runs");
+    let mark = move |end| PassageEdit::Mark {
+        bank: "house".to_owned(),
+        begin: at(boot, 1000),
+        end: at(boot, end),
+        name: String::new(),
+    };
+    let id = handle.at_once_blocking(move |writer| writer.edit_passage(&mark(2000))).expect("possible");
+    assert_eq!(all_samples(&scratch.path, series).len(), 1, "the sample is on the card");
+    let reader = Reader::open(&scratch.path).expect("opens");
+    assert_eq!(reader.passage(id).expect("reads").map(|one| one.end), Some(Some(at(boot, 2000))));
+    let refused = handle.at_once_blocking(move |writer| writer.edit_passage(&mark(500)));
+    assert!(matches!(refused, Err(Error::Passage(words)) if words.contains("ends after it begins")));
+    assert!(handle.status().trouble.is_none(), "which is no trouble of the store");
+    handle.close().expect("runs");
+    thread.join().expect("no panic").expect("room");
+    assert!(matches!(handle.at_once_blocking(|writer| writer.forget_survey("house")), Err(Error::Stopped)));
 }

@@ -1,6 +1,8 @@
 //! Reads the open data that lie beside the repository (none of it is committed), and the fixtures (all of them are).
 
 pub mod fixture;
+pub mod minutes;
+pub mod noise;
 pub mod trial;
 
 use std::io::Read;

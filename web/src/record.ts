@@ -244,7 +244,6 @@ export interface HealthRecord {
   } | null;
   advice: Advice[];
   ventilation: { air_m3_h: number; area_cm2: number; text: string } | null;
-  cautions: string[];
 }
 
 /** What came of a change, for people; the passage that it made or left. */

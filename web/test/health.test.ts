@@ -101,7 +101,7 @@ describe("the picture of capacity", () => {
 describe("tables", () => {
   it("resistance_has_the_bank_first_and_a_second_and_a_minute_beside_each_other", () => {
     const rows = resisting(old.resistance);
-    expect(rows.map(({ name }) => name)).toEqual(["the bank", "monobloc 1", "monobloc 2", "monobloc 3", "monobloc 4"]);
+    expect(rows.map(({ name }) => name)).toEqual(["the bank", "monobloc\u00a01", "monobloc\u00a02", "monobloc\u00a03", "monobloc\u00a04"]);
     expect(rows[0]!.second?.more).toBe("+4.1\u202f% a year");
     expect(rows[0]!.minute).not.toBeNull();
     expect(rows[1]!.minute).toBeNull();

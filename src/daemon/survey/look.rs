@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use tokio_util::sync::CancellationToken;
 
+use super::asked::text_of;
 use super::course::{Course, Place};
 use super::instruments::Instruments;
 use super::walk::{Stretch, Walk};
@@ -22,13 +23,26 @@ const SETTLED_MS: i64 = 5_000;
 
 /// The saved state.
 #[derive(Serialize, Deserialize)]
-struct State {
+pub struct State {
     /// What was looked at by which description.
     of: u32,
     place: Place,
     /// Where the last minute ended.
     end: Option<Moment>,
     watches: Watches,
+}
+
+impl State {
+    /// As the store has it; `None` if nothing was looked at yet, or it is of another form.
+    pub fn stored(reader: &Reader, bank: &str) -> Result<Option<State>> {
+        let stored = reader.survey(bank)?.filter(|stored| stored.version == VERSION);
+        Ok(stored.and_then(|stored| serde_json::from_str(&stored.state).ok()))
+    }
+
+    /// Up to where the bank's samples were looked at.
+    pub const fn at(&self) -> Moment {
+        self.place.at
+    }
 }
 
 /// What a look works with.
@@ -62,19 +76,19 @@ impl Look<'_> {
             return Ok(None);
         };
         let of = self.fingerprint();
-        let stored = self.reader.survey(&self.work.bank.name)?;
-        let known = stored.as_ref().filter(|stored| stored.version == VERSION);
-        let known = known.and_then(|stored| serde_json::from_str::<State>(&stored.state).ok());
+        let bank = &self.work.bank.name;
+        let known = State::stored(self.reader, bank)?;
         let mut state = match known.filter(|state| state.of == of && course.at(&state.place).is_some()) {
             Some(state) => state,
             None => {
-                if stored.is_some() {
-                    shelf.forget_survey(&self.work.bank.name)?;
+                if self.reader.survey(bank)?.is_some() {
+                    shelf.forget_survey(bank)?;
                     surveyed.anew = true;
                 }
                 State { of, place: begin, end: None, watches: Watches::new(&self.work.aboard()) }
             }
         };
+        state.watches.trials.take_up(&self.reader.tests(bank)?);
         let (total_ms, before_ms) = (course.length_ms(None), course.length_ms(Some(&state.place)));
         while let Some((stretch, next)) = next_stretch(course, &state.place) {
             if self.stop.is_cancelled() {
@@ -87,6 +101,7 @@ impl Look<'_> {
             surveyed.looked_ms = done_ms.saturating_sub(before_ms);
             progress(&Looked { done_ms, total_ms });
         }
+        surveyed.testing = state.watches.trials.any();
         Ok(Some(state.place.at))
     }
 
@@ -94,7 +109,9 @@ impl Look<'_> {
         let Look { reader, work, instruments, stop } = *self;
         let mut eyes = Eyes { work, watches: &mut state.watches, made: Made::default() };
         let walked = Walk { reader, work, instruments, eyes: &mut eyes, stop }.through(stretch, state.end)?;
-        Ok(walked.map(|end| (end, eyes.made)))
+        let mut made = eyes.made;
+        state.watches.trials.standing(&mut made);
+        Ok(walked.map(|end| (end, made)))
     }
 
     fn keep(&self, state: &State, made: Made, shelf: &mut impl Shelf, surveyed: &mut Surveyed) -> Result<()> {
@@ -103,6 +120,8 @@ impl Look<'_> {
         let text = text.ok_or_else(|| Error::Unkept("the state of the survey".to_owned()))?;
         let bank = &self.work.bank.name;
         let events: Vec<EventRecord> = made.out.told.into_iter().map(|told| event(bank, told)).collect();
+        let tests = made.tests.into_iter().map(|(id, state, body)| Ok((id, state, text_of(&body)?)));
+        let tests = tests.collect::<Result<_>>()?;
         surveyed.events.extend(events.iter().cloned());
         shelf.keep_survey(SurveyBatch {
             bank: bank.clone(),
@@ -110,7 +129,7 @@ impl Look<'_> {
             findings: made.out.findings,
             passages: made.passages,
             events,
-            tests: Vec::new(),
+            tests,
         })
     }
 

@@ -7,6 +7,7 @@
 //! of the reckoning were replaced, where something was brought in that lies before ([`course`]), and where the description
 //! of the bank is another; what was marked by hand stays. Events are told once all the same.
 
+mod asked;
 mod course;
 mod feed;
 mod instruments;
@@ -14,6 +15,7 @@ mod look;
 mod shelf;
 mod summaries;
 pub mod task;
+mod trials;
 mod walk;
 mod watches;
 
@@ -21,6 +23,7 @@ use std::path::Path;
 
 use tokio_util::sync::CancellationToken;
 
+pub use asked::{start_test, stop_test};
 pub use shelf::Shelf;
 
 use crate::battery::{Bank, Branch};
@@ -73,6 +76,8 @@ pub struct Surveyed {
     pub complete: bool,
     /// True if everything was looked at anew.
     pub anew: bool,
+    /// True if a capacity test is running.
+    pub testing: bool,
     /// Time that was looked at, ms.
     pub looked_ms: u64,
     /// What people are to be told, stored already.

@@ -1,7 +1,8 @@
 //! Where the results of a survey go.
 
 use crate::passage::Summary;
-use crate::store::{Result, SurveyBatch, Unreadable, Writer, WriterHandle};
+use crate::quantity::Moment;
+use crate::store::{Result, SurveyBatch, TestState, Unreadable, Writer, WriterHandle};
 
 /// Takes results: the store's thread while live, the writer itself where nobody else works on the store. On a handle these
 /// wait for the card and must not be called from an asynchronous task.
@@ -21,6 +22,16 @@ pub trait Shelf {
     /// # Errors
     /// As there.
     fn keep_summary(&mut self, id: i64, summary: Summary, settled: bool) -> Result<()>;
+    /// [`Writer::begin_test`].
+    ///
+    /// # Errors
+    /// As there.
+    fn begin_test(&mut self, bank: &str, at: Moment, body: String) -> Result<i64>;
+    /// [`Writer::change_test`].
+    ///
+    /// # Errors
+    /// As there.
+    fn change_test(&mut self, id: i64, state: TestState, body: String) -> Result<()>;
     /// [`Writer::set_aside`].
     ///
     /// # Errors
@@ -41,6 +52,14 @@ impl Shelf for Writer {
         Writer::keep_summary(self, id, &summary, settled)
     }
 
+    fn begin_test(&mut self, bank: &str, at: Moment, body: String) -> Result<i64> {
+        Writer::begin_test(self, bank, at, &body)
+    }
+
+    fn change_test(&mut self, id: i64, state: TestState, body: String) -> Result<()> {
+        Writer::change_test(self, id, state, &body)
+    }
+
     fn put_aside(&mut self, row: Unreadable) -> Result<()> {
         self.set_aside(&row)
     }
@@ -58,6 +77,15 @@ impl Shelf for WriterHandle {
 
     fn keep_summary(&mut self, id: i64, summary: Summary, settled: bool) -> Result<()> {
         self.at_once_blocking(move |writer| writer.keep_summary(id, &summary, settled))
+    }
+
+    fn begin_test(&mut self, bank: &str, at: Moment, body: String) -> Result<i64> {
+        let bank = bank.to_owned();
+        self.at_once_blocking(move |writer| writer.begin_test(&bank, at, &body))
+    }
+
+    fn change_test(&mut self, id: i64, state: TestState, body: String) -> Result<()> {
+        self.at_once_blocking(move |writer| writer.change_test(id, state, &body))
     }
 
     fn put_aside(&mut self, row: Unreadable) -> Result<()> {

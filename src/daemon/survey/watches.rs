@@ -3,20 +3,24 @@
 use serde::{Deserialize, Serialize};
 
 use super::Surveying;
+use super::trials::Trials;
 use super::walk::Watching;
 use crate::health::balance::Balance;
 use crate::health::cycles::{Rainflow, Swing};
 use crate::health::resistance::Steps;
 use crate::health::usage::{Days, Loops};
-use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Span};
+use crate::health::{Aboard, Cycle, Finding, Findings, FixMark, Out, Span, TestBody};
 use crate::passage::{Finder, Found, Miles};
 use crate::quantity::{Minute, Moment, Reading};
+use crate::store::TestState;
 
 /// What came of a stretch.
 #[derive(Debug, Default)]
 pub struct Made {
     pub out: Out,
     pub passages: Vec<Found>,
+    /// Capacity tests that have moved on.
+    pub tests: Vec<(i64, TestState, TestBody)>,
 }
 
 /// The watches over a bank, as they are saved between two looks.
@@ -30,6 +34,7 @@ pub struct Watches {
     loops: Loops,
     rainflow: Rainflow<Moment>,
     miles: Miles,
+    pub trials: Trials,
 }
 
 /// Swings of the reckoned charge below this are no cycles, ratio: corrections of the reckoning are as large (assumed).
@@ -46,6 +51,7 @@ impl Watches {
             loops: Loops::new(aboard),
             rainflow: Rainflow::new(LEAST_SWING),
             miles: Miles::default(),
+            trials: Trials::default(),
         }
     }
 }
@@ -63,10 +69,14 @@ impl Watching for Eyes<'_> {
     }
 
     fn minute(&mut self, minute: &Minute) {
-        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles } = &mut *self.watches;
-        let (aboard, out) = (&self.work.aboard(), &mut self.made.out);
+        let Watches { finder, capacity, resistance, balance, days, loops, rainflow, miles, trials } =
+            &mut *self.watches;
+        let aboard = &self.work.aboard();
+        // A test's finding stands in for that of the same discharge, so it comes after it.
+        capacity.minute(aboard, minute, &mut self.made.out);
+        trials.minute(aboard, minute, capacity, &mut self.made);
+        let out = &mut self.made.out;
         finder.minute(aboard, &self.work.rules, minute, &mut self.made.passages);
-        capacity.minute(aboard, minute, out);
         resistance.minute(aboard, minute, out);
         balance.minute(aboard, minute, out);
         days.minute(aboard, minute, out);

@@ -18,10 +18,15 @@ use crate::reckoning::FixKind;
 const LEAST_FALL: f64 = 0.25;
 /// From here a rest tells of the curve's error, if not of the capacity: what a charge has lifted is gone (assumed).
 const CURVE_FALL: f64 = 0.10;
-/// A finding that is less sure than this by itself is not kept, 1 σ, ratio (assumed).
-const WORST: f64 = 0.40;
-/// Part of a finding's variance that is the sensor's offset from which it waits for the way up (assumed).
-const OFFSET_PART: f64 = 0.1;
+/// A finding that is less sure than this by itself is not kept, 1 σ, ratio (assumed): a rest on the plateau of iron phosphate.
+const WORST: f64 = 0.25;
+/// A rest that is less sure than this does not tell of the curve either, 1 σ, ratio (assumed: the plateau again, where the
+/// way there lifts or lowers the voltage by more than ten per cent of the charge).
+const WORST_ON_CURVE: f64 = 0.15;
+/// Part of the sensor's offset in a finding's own variance from which the way up is taken with it (assumed).
+const OFFSET_PART: f64 = 0.3;
+/// A later rest takes the place of one that waits if its doubt is this part of the other's or less.
+const CLEARLY: f64 = 0.9;
 /// How long a rest waits for full, s.
 const WAITS_S: f64 = 3.0 * 86_400.0;
 /// How long a count is followed, s (assumed: efficiency and offset have eaten it by then).
@@ -253,15 +258,15 @@ impl Findings {
             } else if drawn.min(measured.finding.soc_fall.value) >= LEAST_FALL && measured.doubt() < WORST {
                 let better = since.waiting.is_none_or(|earlier| {
                     let down = Measured::to_rest(bank, None, &earlier.rest, &earlier.down, earlier.up.from);
-                    measured.doubt() < down.doubt()
+                    measured.doubt() < CLEARLY * down.doubt()
                 });
                 if better {
                     since.waiting = Some(waiting);
                 }
                 self.from_rest = Some(SinceRest { rest, leg: Leg::begin(at) });
-            } else if drawn >= CURVE_FALL && drawn < LEAST_FALL {
-                let at_s = self.clock_s;
-                self.combined.take(bank, at_s, &measured.evidence);
+            } else if drawn >= CURVE_FALL && measured.finding.soc_fall.std_dev < WORST_ON_CURVE {
+                // No finding, but with all the others it may help.
+                self.combined.take(bank, self.clock_s, &measured.evidence);
             }
             return;
         }

@@ -178,11 +178,14 @@ impl Measured {
         count_std_dev_ah(bank, &self.evidence)
     }
 
-    /// Part of that variance that is the sensor's offset.
+    /// Part of the sensor's offset in the variance that is this finding's own: what is wrong with the curve or the rate is
+    /// left out, other findings tell of it.
     #[must_use]
     pub fn of_offset(&self, bank: &Bank) -> f64 {
-        let offset = bank.sensor.offset_a / bank.rated_capacity_ah * self.evidence.offset_h / self.evidence.drawn;
-        (offset / self.doubt()).powi(2)
+        let Evidence { drawn, drawn_variance, fall_variance, offset_h, .. } = self.evidence;
+        let offset = (bank.sensor.offset_a / bank.rated_capacity_ah * offset_h / drawn).powi(2);
+        let other = fall_variance / self.finding.soc_fall.value.powi(2) + drawn_variance / (drawn * drawn);
+        offset / (offset + other)
     }
 }
 

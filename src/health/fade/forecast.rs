@@ -3,27 +3,28 @@
 use crate::battery::Range;
 use crate::quantity::{Band, Estimate};
 
-use super::scatter::Bin;
+use super::scatter::{Bin, smooth_at};
 use super::shape::{Course, Prior, Shape};
-use super::theil_sen::count_f64;
 
 /// Shapes of either part of the prior.
-const SHAPES: u32 = 512;
+const SHAPES: u32 = 400;
 /// Losses so far that are tried: so many from 0.0005 to 0.4, even in their logarithm; then the likely ones more closely.
 const COARSE: u32 = 24;
 const LEAST_LOSS: f64 = 0.0005;
 const GREATEST_LOSS: f64 = 0.4;
 /// So many between two of those.
-const FINE: u32 = 6;
+const FINE: u32 = 4;
 /// Shapes and losses less likely than the best by this factor (as a logarithm) are left out.
 const NEGLIGIBLE: f64 = 14.0;
+/// The same for a first look, which judges by squares.
+const HOPELESS: f64 = 60.0;
 /// What no shape of the family tells, parts of the rating, 1 σ [assumed; whole lives of lithium cells leave 0.0006].
 const SHAPE_ERROR: f64 = 0.001;
 /// A new bank against its rating, 1 σ [assumed].
 const NEW_STD_DEV: f64 = 0.08;
 /// Degrees of freedom of Student's distribution for the findings' errors: heavy tails [assumed, as in K. L. Lange, R. J. A.
 /// Little & J. M. G. Taylor, J. Am. Stat. Assoc. 84 (1989) 881, who recommend 4].
-const FREEDOM: f64 = 4.0;
+pub(super) const FREEDOM: f64 = 4.0;
 
 /// Where x will be when capacity reaches the threshold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,16 +49,21 @@ struct Way {
 /// When the threshold is reached, and capacity at the last finding. `None` where nothing explains the findings. The bins lie in
 /// the order of x.
 pub(super) fn forecast(bins: &[Bin], threshold: f64, prior: &Prior) -> Option<(Forecast, Estimate)> {
-    let (first, last) = (bins.first()?, bins.last()?);
-    let span = last.x - first.x;
-    if span <= 0.0 {
-        return None;
-    }
-    let trial = Trial { bins, first: first.x, span, threshold };
-    let coarse: Vec<(Shape, Course, Vec<Tried>)> = prior
+    let trial = Trial::new(bins, threshold)?;
+    let looked: Vec<(Shape, Course, f64)> = prior
         .shapes(SHAPES)
         .map(|shape| {
             let course = shape.course();
+            let fit =
+                (0..=COARSE).map(|i| trial.look(&course, loss_of(f64::from(i))).fit).fold(f64::NEG_INFINITY, f64::max);
+            (shape, course, fit)
+        })
+        .collect();
+    let hope = looked.iter().map(|(_, _, fit)| *fit).fold(f64::NEG_INFINITY, f64::max) - HOPELESS;
+    let coarse: Vec<(Shape, Course, Vec<Tried>)> = looked
+        .into_iter()
+        .filter(|(_, _, fit)| *fit >= hope)
+        .map(|(shape, course, _)| {
             let tried = (0..=COARSE).map(|i| trial.of(&course, loss_of(f64::from(i)))).collect();
             (shape, course, tried)
         })
@@ -77,12 +83,28 @@ fn loss_of(i: f64) -> f64 {
     LEAST_LOSS * (GREATEST_LOSS / LEAST_LOSS).powf(i / f64::from(COARSE))
 }
 
+/// A bin as the trials need it.
+struct Seen {
+    /// Part of the span that has passed.
+    part: f64,
+    ratio: f64,
+    variance: f64,
+    /// Weight under heavy tails, by its distance from a local line.
+    weight: f64,
+}
+
 /// The findings, and what is asked of them.
-struct Trial<'a> {
-    bins: &'a [Bin],
+struct Trial {
+    seen: Vec<Seen>,
     first: f64,
     span: f64,
     threshold: f64,
+}
+
+/// Capacity at the first x under a shape, and how well it explains the findings by squares.
+struct Look {
+    begun: f64,
+    fit: f64,
 }
 
 /// A loss so far, tried for a shape.
@@ -98,19 +120,44 @@ struct Tried {
     now: f64,
 }
 
-impl Trial<'_> {
-    /// How well the shape explains the findings if `loss` has faded from the first to the last.
+impl Trial {
+    /// `None` where all bins lie at one place.
+    fn new(bins: &[Bin], threshold: f64) -> Option<Trial> {
+        let (first, last) = (bins.first()?, bins.last()?);
+        let span = last.x - first.x;
+        let pairs: Vec<(f64, f64)> = bins.iter().map(|bin| (bin.x, bin.ratio)).collect();
+        let seen = |bin: &Bin| {
+            let variance = bin.std_dev * bin.std_dev + SHAPE_ERROR * SHAPE_ERROR;
+            let off = (bin.ratio - smooth_at(&pairs, bin.x)).powi(2);
+            let weight = (FREEDOM + 1.0) / (FREEDOM * variance + off);
+            Seen { part: (bin.x - first.x) / span, ratio: bin.ratio, variance, weight }
+        };
+        (span > 0.0).then(|| Trial { seen: bins.iter().map(seen).collect(), first: first.x, span, threshold })
+    }
+
+    /// Bins with what each says of capacity at the first x, if the course is taken at this pace.
+    fn said<'a>(&'a self, course: &'a Course, pace: f64) -> impl Iterator<Item = (&'a Seen, f64)> {
+        let losses = course.losses(self.seen.iter().map(move |bin| pace * bin.part));
+        self.seen.iter().zip(losses).map(|(bin, lost)| (bin, bin.ratio + lost))
+    }
+
+    /// A first look at a shape, if `loss` has faded from the first bin to the last: weights are fixed, so that one pass does.
+    fn look(&self, course: &Course, loss: f64) -> Look {
+        let before = NEW_STD_DEV.powi(-2);
+        let (mut weights, mut sum, mut squares) = (before, before, before);
+        for (bin, begun) in self.said(course, course.time_of(loss)) {
+            weights += bin.weight;
+            sum += bin.weight * begun;
+            squares += bin.weight * begun * begun;
+        }
+        Look { begun: sum / weights, fit: -0.5 * (squares - sum * sum / weights) }
+    }
+
+    /// How well the shape explains the findings under Student's distribution, if `loss` has faded.
     fn of(&self, course: &Course, loss: f64) -> Tried {
         let pace = course.time_of(loss);
-        let times = self.bins.iter().map(|bin| pace * (bin.x - self.first) / self.span);
-        // What each bin says of capacity at the first x, and how surely.
-        let said: Vec<(f64, f64)> = self
-            .bins
-            .iter()
-            .zip(course.losses(times))
-            .map(|(bin, lost)| (bin.ratio + lost, bin.std_dev * bin.std_dev + SHAPE_ERROR * SHAPE_ERROR))
-            .collect();
-        let begun = level(&said);
+        let said: Vec<(f64, f64)> = self.said(course, pace).map(|(bin, begun)| (begun, bin.variance)).collect();
+        let begun = level(&said, self.look(course, loss).begun);
         // One logarithm for all: at most 30 bins, each some 10^5 at worst.
         let misfit =
             said.iter().map(|(y, v)| 1.0 + (y - begun).powi(2) / (FREEDOM * v)).product::<f64>().min(f64::MAX).ln();
@@ -124,16 +171,14 @@ impl Trial<'_> {
     }
 }
 
-/// The level of values with variances under Student's distribution, and near to 1: the mean, reweighed a few times.
-fn level(said: &[(f64, f64)]) -> f64 {
+/// The level of values with variances under Student's distribution, and near to 1: the mean, weighed anew twice from a
+/// level close by.
+fn level(said: &[(f64, f64)], mut level: f64) -> f64 {
     let before = NEW_STD_DEV.powi(-2);
-    let mut level = said.iter().map(|s| s.0).sum::<f64>() / count_f64(said.len());
-    for round in 0..3 {
+    for _ in 0..2 {
         let (mut weights, mut sum) = (before, before);
         for &(y, v) in said {
-            // The first round cannot yet tell who is far off, so it cuts hard.
-            let off = (y - level).powi(2) / v;
-            let weight = if round == 0 { 1.0 / (v * (1.0 + off)) } else { (FREEDOM + 1.0) / (v * (FREEDOM + off)) };
+            let weight = (FREEDOM + 1.0) / (FREEDOM * v + (y - level).powi(2));
             weights += weight;
             sum += weight * y;
         }

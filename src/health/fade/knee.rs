@@ -1,8 +1,9 @@
 //! A knee: a place after which capacity falls clearly faster, by the evidence for two slopes against one.
 
 use crate::battery::Range;
-use crate::quantity::{Band, Estimate, Z95};
+use crate::quantity::{Band, Estimate};
 
+use super::forecast::FREEDOM;
 use super::scatter::{Digest, smooth_at};
 use super::theil_sen::count_f64;
 
@@ -15,8 +16,6 @@ const BESIDE: usize = 3;
 const ODDS: f64 = 20.0;
 /// Times by which the slope must have grown [assumed].
 const STEEPER: f64 = 1.5;
-/// Degrees of freedom of the errors, as in the forecast.
-const FREEDOM: f64 = 4.0;
 
 /// Where fade grew faster.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -127,8 +126,8 @@ pub(super) fn knee(digest: &Digest) -> Option<Knee> {
     let [before, after] = [mixed(&tried, total, |t| t.before), mixed(&tried, total, |t| t.after)];
     let (x, half_step) = (quantile(0.5)?, 0.5 * (inside.high - inside.low) / f64::from(PLACES));
     let band = Band { low: quantile(0.025)? - half_step, high: quantile(0.975)? + half_step };
-    // A slope that may have been none at all counts as its upper edge.
-    let surely_before = before.value.min(-Z95 * before.std_dev * 0.5);
+    // A slope that may have been none at all counts as one standard deviation of it.
+    let surely_before = before.value.min(-before.std_dev);
     (after.value < STEEPER * surely_before).then_some(Knee { x, band, before, after, odds })
 }
 

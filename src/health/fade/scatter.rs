@@ -1,6 +1,6 @@
 //! What the points say of their own scatter, and the few bins that the fits go by.
 
-use crate::health::normal::median;
+use crate::health::robust::{SIGMA_OF_MAD, median};
 
 use super::Point;
 use super::theil_sen::count_f64;
@@ -16,8 +16,6 @@ const REACH: f64 = 0.5;
 const LEAST_STD_DEV: f64 = 1e-4;
 /// In a bin that has a surer finding, those that are less sure by more than this factor are left out [assumed].
 const MUCH_SURER: f64 = 2.0;
-/// The median of the size of a normal error is 1 / 1.4826 of its standard deviation (tables of the normal distribution).
-const MAD_TO_STD_DEV: f64 = 1.4826;
 
 /// Capacity around one x.
 #[derive(Debug, Clone, Copy)]
@@ -89,7 +87,7 @@ fn scatter(points: &[(f64, f64)], stated: &[(f64, f64)]) -> (f64, f64) {
     let mut left: Vec<f64> = points.iter().zip(&stated).map(|(p, s)| (p.1 - smooth_at(&points, p.0)) / s.1).collect();
     let run = run_length(&left) * all / count_f64(points.len());
     left.iter_mut().for_each(|e| *e = e.abs());
-    ((median(&mut left).unwrap_or(0.0) * MAD_TO_STD_DEV).max(1.0), run)
+    ((median(&mut left).unwrap_or(0.0) * SIGMA_OF_MAD).max(1.0), run)
 }
 
 /// The local line at `x`: weights fall with distance as the cube of cubes (W. S. Cleveland, J. Am. Stat. Assoc. 74 (1979) 829),
@@ -140,7 +138,7 @@ fn weighted_line(points: impl Iterator<Item = (f64, f64, f64)>) -> (f64, f64) {
 /// `1 + 2 (r1 + r2 + …)` up to the first correlation that is not positive, of errors cut to three times their median
 /// size; so many neighbours are worth one independent point (A. D. Sokal's integrated autocorrelation time).
 fn run_length(errors: &[f64]) -> f64 {
-    let cut = 3.0 * MAD_TO_STD_DEV * median(&mut errors.iter().map(|e| e.abs()).collect::<Vec<_>>()).unwrap_or(0.0);
+    let cut = 3.0 * SIGMA_OF_MAD * median(&mut errors.iter().map(|e| e.abs()).collect::<Vec<_>>()).unwrap_or(0.0);
     let errors: Vec<f64> = errors.iter().map(|e| e.clamp(-cut, cut)).collect();
     let variance: f64 = errors.iter().map(|e| e * e).sum();
     if variance <= 0.0 {

@@ -68,7 +68,7 @@ fn nonsense_is_left_out() {
 #[test]
 fn the_trend_is_robust_and_its_range_holds() {
     let (mut held, mut held_now) = (0, 0);
-    for seed in 1..=40 {
+    for seed in 1..=24 {
         let mut chance = Chance::new(seed);
         let mut points = findings(&mut chance, 30.0, 2191.0, 0.02, 99.0, 0.015);
         points.iter_mut().step_by(10).for_each(|p| p.ratio -= 0.2);
@@ -81,8 +81,8 @@ fn the_trend_is_robust_and_its_range_holds() {
         held_now += i32::from(now.band().low <= 0.88 && 0.88 <= now.band().high);
         assert!((now.value - 0.88).abs() < 0.02, "{now:?}");
     }
-    println!("40 straight lives: slope in its range {held}, capacity in its band {held_now}");
-    assert!(held >= 35 && held_now >= 35, "{held} {held_now} of 40");
+    println!("24 straight lives: slope in its range {held}, capacity in its band {held_now}");
+    assert!(held >= 21 && held_now >= 21, "{held} {held_now} of 24");
 }
 
 /// Straight fade has no knee; a tripled slope has one, and its date and slopes lie in their bands.
@@ -92,9 +92,9 @@ fn a_knee_is_found_where_there_is_one_and_not_where_there_is_none() {
     for seed in 1..=60 {
         let mut chance = Chance::new(seed);
         let straight = findings(&mut chance, 30.0, 3650.0, 0.015, 99.0, 0.015);
-        false_alarms += i32::from(fade(&straight, &Terms::days()).knee.is_some());
+        false_alarms += i32::from(knee::knee(&scatter::digest(&straight)).is_some());
         let bent = findings(&mut chance, 30.0, 3287.0, 0.015, 6.5, 0.015);
-        if let Some(knee) = fade(&bent, &Terms::days()).knee {
+        if let Some(knee) = knee::knee(&scatter::digest(&bent)) {
             found += 1;
             dated += i32::from(knee.band.low <= 6.5 * 365.25 && 6.5 * 365.25 <= knee.band.high);
             let [before, after] = [knee.before.band(), knee.after.band()].map(|b| (b.low * 365.25, b.high * 365.25));

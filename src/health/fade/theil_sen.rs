@@ -1,7 +1,8 @@
 //! The Theil-Sen line: the median of all slopes between two points, which three outliers in ten cannot move far.
 
 use crate::battery::Range;
-use crate::health::normal::{median, normal_quantile};
+use crate::health::normal::normal_quantile;
+use crate::health::robust::median;
 
 use super::thin::thinned;
 
@@ -45,7 +46,9 @@ pub(crate) fn theil_sen_of_runs(points: &[(f64, f64)], confidence: f64, run: f64
     if !(confidence > 0.0 && confidence < 1.0) {
         return None;
     }
+    let all = count_f64(points.len());
     let points = thinned(points, MOST_POINTS);
+    let run = (run * count_f64(points.len()) / all).max(1.0);
     let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
     for (i, a) in points.iter().enumerate() {
         slopes.extend(points[i + 1..].iter().filter(|b| b.0 > a.0).map(|b| (b.1 - a.1) / (b.0 - a.0)));
@@ -55,7 +58,7 @@ pub(crate) fn theil_sen_of_runs(points: &[(f64, f64)], confidence: f64, run: f64
         [0, 1].map(|of| points.iter().map(|p| if of == 0 { p.0 } else { p.1 }).collect::<Vec<f64>>());
     let intercept = median(&mut ys)? - slope * median(&mut xs)?;
     // Kendall's score has this variance where there is no trend; `xs` and `ys` are sorted by now.
-    let score_std_dev = ((pairs_variance(xs.len()) - ties(&xs) - ties(&ys)) / 18.0 * run.max(1.0)).max(0.0).sqrt();
+    let score_std_dev = ((pairs_variance(xs.len()) - ties(&xs) - ties(&ys)) / 18.0 * run).max(0.0).sqrt();
     let z = normal_quantile(f64::midpoint(1.0, confidence));
     let count = count_f64(slopes.len());
     let reach = z * score_std_dev;

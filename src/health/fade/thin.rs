@@ -1,6 +1,6 @@
 //! Many points brought down to medians of neighbours.
 
-use crate::health::normal::median;
+use crate::health::robust::median;
 
 /// The finite points in the order of x; where there are more than `most`, medians of x and y over equal counts of
 /// neighbours.

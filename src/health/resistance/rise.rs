@@ -13,8 +13,8 @@ use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
 
-use crate::health::normal::median;
 use crate::health::record::{Reach, ResistanceDay};
+use crate::health::robust::median;
 use crate::health::robust::middle_and_spread;
 use crate::health::watch::{Aboard, Out, Told};
 use crate::quantity::Moment;

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
 
-use crate::health::normal::median;
+use crate::health::robust::median;
 use crate::health::robust::middle_and_spread;
 
 /// Days that the baseline rests on at most, and at least.

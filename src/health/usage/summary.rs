@@ -1,7 +1,7 @@
 //! What days and ways say together, for the health page.
 
-use crate::health::normal::median;
 use crate::health::record::{FullLoop, UseDay};
+use crate::health::robust::median;
 use crate::quantity::{Estimate, UtcMs};
 
 /// Edges between the classes of temperature, °C; the first and last class are open.

@@ -33,7 +33,7 @@ pub struct TestView {
     /// Capacity by rating, by the method that applies.
     pub capacity: Option<BandView>,
     /// What it says of the bank: `sound`, `degraded` or `replace`.
-    pub verdict: Option<&'static str>,
+    pub verdict: Option<String>,
     /// For people.
     pub text: String,
 }

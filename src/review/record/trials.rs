@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use super::trial_views::{DueView, PreconditionView, TestView, TrialView};
 use crate::battery::Bank;
 use crate::health::Aboard;
-use crate::health::test::{About, TestBody, Verdict, next_due, preconditions};
+use crate::health::{About, TestBody, Verdict, next_due, preconditions};
 use crate::quantity::UtcMs;
 use crate::review::standing::standing;
 use crate::review::values::{BandView, rfc3339};
@@ -68,7 +68,7 @@ fn test_view(stored: &StoredTest) -> TestView {
         time_adjusted: result.and_then(|result| result.time_adjusted),
         rate_adjusted: result.and_then(|result| result.rate_adjusted),
         capacity: result.map(|result| BandView::from(result.capacity)),
-        verdict: result.map(|result| verdict_word(result.verdict)),
+        verdict: result.map(|result| verdict_word(result.verdict).to_owned()),
         text: body.as_ref().map_or_else(String::new, |body| body.words.join(" ")),
     }
 }

@@ -170,7 +170,7 @@ fn tests(tests: &[TestView], zone: &TimeZone) -> Markup {
                 number(test.temperature_c, 1, "°C"),
                 percent(test.time_adjusted, 1),
                 percent(test.rate_adjusted, 1),
-                test.verdict.unwrap_or(NOTHING).to_owned(),
+                test.verdict.clone().unwrap_or_else(|| NOTHING.to_owned()),
             ]
         })
         .collect();

@@ -118,7 +118,7 @@ pub(super) fn forget(tx: &Connection, bank: &str) -> rusqlite::Result<()> {
     for sql in [
         "DELETE FROM finding WHERE bank = ?1",
         "DELETE FROM passage WHERE bank = ?1 AND origin = 'found'",
-        "UPDATE passage SET settled = 0 WHERE bank = ?1",
+        "UPDATE passage SET summary = NULL, settled = 0 WHERE bank = ?1",
         "DELETE FROM survey WHERE bank = ?1",
     ] {
         tx.prepare_cached(sql)?.execute([bank])?;

@@ -297,3 +297,6 @@ fn insert_found(tx: &Connection, bank: &str, Found { begin, end }: &Found) -> ru
     .execute(params![bank, begin.boot.0, begin.mono.0, end.map(|end| end.boot.0), end.map(|end: Moment| end.mono.0)])
     .map(drop)
 }
+
+#[cfg(test)]
+mod tests;

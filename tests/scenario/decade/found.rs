@@ -20,6 +20,8 @@ pub struct Found {
     pub passages: Vec<Stretch>,
     /// Capacity as all findings up to a moment tell it, Ah.
     pub capacity: Vec<(i64, Estimate)>,
+    /// Each finding of capacity that was believed, brought to the rated hours and 25 °C, Ah.
+    pub findings: Vec<(i64, Estimate)>,
     /// When people were told of what, in words.
     pub told: Vec<(i64, String, String)>,
 }
@@ -42,13 +44,16 @@ pub fn read(store_path: &Path) -> Result<Found> {
         .passages(BANK)?
         .into_iter()
         .filter_map(|passage| Some(Stretch { begin_s: life_s(passage.begin_utc?), end_s: life_s(passage.end_utc?) }));
-    let capacity = reader.findings(BANK, "capacity", begin, end())?.into_iter().filter_map(|stored| {
-        let Finding::Capacity(finding) = stored.finding else { return None };
-        Some((life_s(stored.to_utc?), finding.combined_ah?))
-    });
+    let (mut capacity, mut findings) = (Vec::new(), Vec::new());
+    for stored in reader.findings(BANK, "capacity", begin, end())? {
+        if let (Finding::Capacity(finding), Some(to)) = (stored.finding, stored.to_utc) {
+            capacity.extend(finding.combined_ah.map(|combined| (life_s(to), combined)));
+            findings.extend(finding.believed.then_some((life_s(to), finding.rated_ah)));
+        }
+    }
     let events = reader.events(None, begin, end(), usize::MAX)?.into_iter().rev();
     let told = events.filter_map(|stored| Some((life_s(stored.first_utc?), stored.event.kind, stored.event.text)));
-    Ok(Found { passages: passages.collect(), capacity: capacity.collect(), told: told.collect() })
+    Ok(Found { passages: passages.collect(), capacity, findings, told: told.collect() })
 }
 
 impl Found {

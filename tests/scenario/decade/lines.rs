@@ -1,8 +1,16 @@
 //! The figures that a decade is judged by.
 
+use sim::life::{RATED_AH, YEARS, year_begin_s};
+use taffrail::health::fade::{Crossing, Fade, Point, Terms, fade};
+
 use super::found::Found;
 use super::score;
 use super::truth::Truth;
+
+const DAY_S: i64 = 86_400;
+const DAYS_A_YEAR: f64 = 365.25;
+/// The end of life is forecast so long ahead, s.
+const AHEAD_S: i64 = 3 * 1461 * DAY_S / 4;
 
 /// A figure, what must be met, and what would be good to meet. Larger is better if the aim is larger than the must.
 #[derive(Debug, Clone)]
@@ -43,6 +51,7 @@ pub fn judge(truth: &Truth, found: &Found) -> Vec<Line> {
         Line::told("known ones found, but not at both ends", passages.misplaced as f64, ""),
     ];
     lines.extend(capacity(truth, found));
+    lines.extend(fading(truth, found));
     lines.extend(told(truth, found));
     lines
 }
@@ -62,6 +71,46 @@ fn capacity(truth: &Truth, found: &Found) -> Vec<Line> {
     ]
 }
 
+/// What the findings up to a moment say of the fade; x in days since the start.
+fn fade_at(found: &Found, t_s: i64) -> Fade {
+    let known = found.findings.iter().filter(|(at_s, _)| *at_s <= t_s);
+    let points: Vec<Point> = known
+        .map(|(at_s, rated_ah)| Point {
+            x: *at_s as f64 / DAY_S as f64,
+            ratio: rated_ah.value / RATED_AH,
+            std_dev: rated_ah.std_dev / RATED_AH,
+        })
+        .collect();
+    fade(&points, &Terms::days())
+}
+
+fn fading(truth: &Truth, found: &Found) -> Vec<Line> {
+    let (five_s, end_s) = (year_begin_s(5), year_begin_s(YEARS));
+    let part = |slope: f64, true_a_year: f64| 100.0 * (-slope * DAYS_A_YEAR / true_a_year - 1.0).abs();
+    let trend = fade_at(found, five_s).trend.map_or(f64::NAN, |line| line.slope);
+    let at_end = fade_at(found, end_s);
+    let after = at_end.knee.map_or(f64::NAN, |knee| knee.after.value);
+    let slow = score::fade_per_year(truth, RATED_AH, 0, five_s);
+    let fast = score::fade_per_year(truth, RATED_AH, truth.knee_s, end_s);
+    let made_s = truth.end_of_life_s - AHEAD_S;
+    let true_day = truth.end_of_life_s as f64 / DAY_S as f64;
+    let (outside, width) = match fade_at(found, made_s).crossing {
+        Ok(Crossing::Ahead(forecast) | Crossing::Passed(forecast)) => {
+            let range = forecast.range_90;
+            ((range.low - true_day).max(true_day - range.high).max(0.0), (range.high - range.low) / DAYS_A_YEAR)
+        }
+        Err(_) => (f64::NAN, f64::NAN),
+    };
+    vec![
+        Line::told("fade in a year, first five years, truth", 100.0 * slow, "%"),
+        Line::goal("  found, off by", part(trend, slow), "%", 20.0, 10.0),
+        Line::told("fade in a year after the knee, truth", 100.0 * fast, "%"),
+        Line::goal("  found, off by", part(after, fast), "%", 20.0, 10.0),
+        Line::goal("end of life, out of the range told three years ahead", outside, "days", 0.0, 0.0),
+        Line::told("  width of that range (90 %)", width, "years"),
+    ]
+}
+
 fn told(truth: &Truth, found: &Found) -> Vec<Line> {
     let (number, behind_s) = truth.weak;
     let weak = score::telling(&found.told_of("weak-monobloc", &format!("monobloc {number}")), behind_s);
@@ -71,7 +120,7 @@ fn told(truth: &Truth, found: &Found) -> Vec<Line> {
     let days = |telling: score::Telling| telling.after_days.unwrap_or(f64::NAN);
     vec![
         Line::goal("weak monobloc named after 5 % behind (0: before)", weak_days(weak), "days", 60.0, 30.0),
-        Line::goal("another monobloc named", (all_weak - of_it) as f64, "times", 0.0, -1.0),
+        Line::goal("another monobloc named", (all_weak - of_it) as f64, "times", 0.0, 0.0),
         Line::goal("unaccounted load told after it began", days(unaccounted), "days", 7.0, 3.0),
         Line::told("unaccounted load told before there was one", unaccounted.early as f64, "times"),
     ]

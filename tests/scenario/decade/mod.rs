@@ -5,6 +5,7 @@
 pub mod found;
 pub mod lines;
 pub mod produce;
+mod reckoned;
 pub mod score;
 pub mod truth;
 

@@ -3,7 +3,7 @@ import { el } from "../dom";
 import type { Advice, HealthRecord } from "../record";
 import { words } from "../words";
 
-export function adviceSection({ advice, cautions, capacity }: HealthRecord): HTMLElement {
+export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
   const w = words.health.advice;
   if (advice.length === 0) {
     return el("section", { class: "advice" }, el("h2", {}, w.name), el("p", { class: "text" }, capacity.latest ? w.none : w.noneYet));
@@ -14,7 +14,7 @@ export function adviceSection({ advice, cautions, capacity }: HealthRecord): HTM
     el("h2", {}, w.name),
     el("ul", {}, ...advice.map(item)),
     // Advice may lead to work on the bank.
-    ...(cautions.length ? [el("p", { class: "cautions" }, el("b", {}, `${words.health.cautions}: `), cautions.join(" "))] : []),
+    el("p", { class: "cautions" }, el("b", {}, `${words.health.cautions}: `), words.care.text.join(" ")),
   );
 }
 

@@ -90,10 +90,8 @@ function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement 
   return section(
     "balance",
     w.name,
-    ...(weak
-      ? [el("p", { class: "text" }, el("b", { class: "minded" }, w.weak(number(weak.monobloc, 0))), `: ${w.behind(shortfall(weak.shortfall))}. ${weak.text}`)]
-      : []),
-    ...told([all.text]),
+    ...(weak ? [el("p", { class: "text minded" }, weak.text)] : []),
+    ...told(all.text === weak?.text ? [] : [all.text]),
     table(
       [w.monobloc, ...STATES.map((state) => w.state[state])],
       [
@@ -105,11 +103,6 @@ function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement 
       ],
     ),
   );
-}
-
-function shortfall(band: { value: number; low: number; high: number }): string {
-  const { text, more } = banded(band, "%", 100, false, 0);
-  return `${text} (${more})`;
 }
 
 function use({ use: all }: HealthRecord, reader: Reader): HTMLElement {
@@ -137,7 +130,7 @@ function months(all: HealthRecord["use"]["by_month"], { zone }: Reader): HTMLEle
   return [
     el("h3", {}, w.months),
     table(names, rows.slice(0, MONTHS)),
-    ...(more ? [el("details", { class: "more" }, el("summary", {}, words.health.use.allMonths(number(rows.length, 0))), table(names, rows.slice(MONTHS)))] : []),
+    ...(more ? [el("details", { class: "more" }, el("summary", {}, w.monthsBefore(number(rows.length - MONTHS, 0))), table(names, rows.slice(MONTHS)))] : []),
   ];
 }
 

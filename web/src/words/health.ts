@@ -75,7 +75,7 @@ export const health = {
     second: "Within a second",
     minute: "Within a minute",
     bank: "the bank",
-    monobloc: (n: string) => `monobloc ${n}`,
+    monobloc: (n: string) => `monobloc\u00a0${n}`,
     perYear: (change: string) => `${change} a year`,
     steady: "no trend yet",
   },
@@ -88,8 +88,6 @@ export const health = {
     contact: (open: string, closed: string) => `balancer off ${open}, on ${closed}`,
     spread: "Spread",
     before: (was: string, when: string) => `${was} in ${when}`,
-    weak: (n: string) => `Monobloc ${n} is weak`,
-    behind: (shortfall: string) => `${shortfall} behind the others`,
   },
   use: {
     name: "Use",
@@ -111,7 +109,7 @@ export const health = {
     to: (from: string, to: string) => `${from} to ${to}`,
     months: "By month",
     column: { month: "Month", out: "Out", lowest: "Lowest", full: "Days full" },
-    allMonths: (count: string) => `All ${count} months`,
+    monthsBefore: (count: string) => `The ${count} months before`,
   },
   cycles: {
     name: "Cycles",

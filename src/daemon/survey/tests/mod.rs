@@ -4,6 +4,7 @@ mod again;
 mod damaged;
 mod minutes;
 mod order;
+mod trials;
 
 use std::ops::Range;
 use std::path::PathBuf;

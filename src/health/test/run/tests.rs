@@ -1,1 +1,160 @@
+use super::*;
+use crate::battery::Chemistry;
+use crate::health::test::Verdict;
+use crate::quantity::{BootNo, Extreme, MINUTE_MS, MonoMs};
 
+const READY: Latest =
+    Latest { full_ago_s: Some(7200.0), taken_since_full_ah: 0.2, rest_s: 5400.0, temperature_c: Some(25.0) };
+
+fn bank() -> Bank {
+    Bank::new("house", Chemistry::Flooded, 24, 100.0, 10.0).expect("possible")
+}
+
+fn at(minute: i64) -> Moment {
+    Moment { boot: BootNo(1), mono: MonoMs(minute * MINUTE_MS) }
+}
+
+fn minute(number: i64, current_a: f64, voltage_v: (f64, f64, f64)) -> Minute {
+    let extreme = |value: f64| Extreme { value, at: at(number).mono };
+    let (low, mean, high) = voltage_v;
+    Minute {
+        at: at(number),
+        unseen_s: Some(0.0),
+        covered_s: 60.0,
+        voltage_v: Some(Spread { mean, min: extreme(low), max: extreme(high) }),
+        current_a: Some(Spread { mean: current_a, min: extreme(current_a), max: extreme(current_a) }),
+        power_w: None,
+        temperature_c: Some(25.0),
+        charge_in_ah: 0.0,
+        charge_out_ah: (-current_a).max(0.0) / 60.0,
+        energy_in_wh: 0.0,
+        energy_out_wh: 0.0,
+        monobloc_v: Vec::new(),
+        branch_a: Vec::new(),
+        speed_kn: None,
+        balancing: None,
+        soc: None,
+    }
+}
+
+fn flat(number: i64, current_a: f64, voltage_v: f64) -> Minute {
+    minute(number, current_a, (voltage_v, voltage_v, voltage_v))
+}
+
+fn started(bank: &Bank, anyway: bool) -> TestBody {
+    let aboard = Aboard { bank, branches: &[] };
+    TestBody::start(&aboard, at(0), READY, None, None, anyway).expect("ready")
+}
+
+#[test]
+fn a_bank_that_is_not_ready_is_refused_with_what_to_do() {
+    let bank = bank();
+    let aboard = Aboard { bank: &bank, branches: &[] };
+    for (latest, about, word) in [
+        (Latest { full_ago_s: None, ..READY }, About::Full, "Charge it"),
+        (Latest { full_ago_s: Some(2e5), ..READY }, About::Full, "Charge it"),
+        (Latest { taken_since_full_ah: 3.0, ..READY }, About::Full, "Charge it again"),
+        (Latest { rest_s: 600.0, ..READY }, About::Rested, "wait 50 min"),
+    ] {
+        let unmet = TestBody::start(&aboard, at(0), latest, None, None, false).expect_err("not ready");
+        assert_eq!(unmet.len(), 1);
+        assert_eq!(unmet[0].about, about);
+        assert!(unmet[0].text.contains(word), "{}", unmet[0].text);
+        let body = TestBody::start(&aboard, at(0), latest, None, None, true).expect("anyway");
+        assert_eq!(body.asked.unmet, unmet);
+    }
+    let cold = TestBody::start(&aboard, at(0), Latest { temperature_c: Some(5.0), ..READY }, None, None, false);
+    assert!(cold.expect("it is corrected").words[0].contains("corrected"));
+}
+
+#[test]
+fn a_steady_load_to_the_cut_off_gives_the_charge_to_the_second() {
+    let bank = bank();
+    let aboard = Aboard { bank: &bank, branches: &[] };
+    let mut body = started(&bank, false);
+    // 10 A for 9 h; 42 V is crossed a quarter of the way from the middle of the last minute but one to that of the last.
+    for number in 0..30 {
+        assert_eq!(body.minute(&aboard, &flat(number, 0.0, 51.0)), None, "no load yet");
+    }
+    for number in 30..30 + 540 {
+        assert_eq!(body.minute(&aboard, &flat(number, -10.0, 42.1)), None);
+    }
+    assert_eq!(body.minute(&aboard, &flat(570, -10.0, 41.7)), Some(Ended::AtCutOff));
+    let result = body.result.as_ref().expect("a result");
+    // 540 min, less the half minute after the middle of the last of them, and a quarter of a minute more.
+    let hours = (540.0 - 0.5 + 0.25) / 60.0;
+    assert!((result.charge_ah - 10.0 * hours).abs() < 1e-9, "{}", result.charge_ah);
+    assert!((result.hours - hours).abs() < 1e-9);
+    assert_eq!(result.verdict, Verdict::Degraded);
+    let measured = body.measured(&aboard).expect("it was full");
+    assert_eq!(measured.finding.watched, Watched::Test);
+    assert!((measured.finding.charge_ah - result.charge_ah - 0.2).abs() < 1e-9, "since full");
+    let saved = serde_json::to_string(&body).expect("JSON");
+    assert!(saved.contains("\"time_adjusted\":0."), "{saved}");
+    assert_eq!(serde_json::from_str::<TestBody>(&saved).expect("what was saved"), body);
+}
+
+#[test]
+fn a_load_that_is_cut_off_by_its_own_guard_ends_the_test_there() {
+    let bank = bank();
+    let aboard = Aboard { bank: &bank, branches: &[] };
+    let mut body = started(&bank, false);
+    for number in 0..480 {
+        // A dip in between, as of a pump: no end.
+        let dip = if number == 100 { 41.5 } else { 43.0 };
+        assert_eq!(body.minute(&aboard, &minute(number, -10.0, (dip, 43.0, 43.0))), None);
+    }
+    assert_eq!(body.minute(&aboard, &minute(480, -5.0, (41.9, 44.0, 47.0))), None);
+    assert_eq!(body.minute(&aboard, &flat(481, 0.0, 48.0)), Some(Ended::AtCutOff));
+    let charge_ah = body.result.expect("a result").charge_ah;
+    assert!((charge_ah - (80.0 + 5.0 / 60.0)).abs() < 1e-9, "{charge_ah}");
+}
+
+#[test]
+fn what_does_not_hold_breaks_the_test_and_says_so() {
+    let bank = bank();
+    let aboard = Aboard { bank: &bank, branches: &[] };
+    let run = |broken: &dyn Fn(i64) -> Minute, anyway: bool| {
+        let mut body = started(&bank, anyway);
+        for number in 0..60 {
+            assert_eq!(body.minute(&aboard, &flat(number, -10.0, 48.0)), None);
+        }
+        let ended = (60..70).find_map(|number| body.minute(&aboard, &broken(number)));
+        (ended, body.words.last().cloned().expect("words"))
+    };
+    let (ended, words) = run(&|number| flat(number, -11.0, 48.0), false);
+    assert!(ended == Some(Ended::Broken) && words.contains("did not hold"), "{words}");
+    let (ended, words) = run(&|number| flat(number, -11.0, 48.0), true);
+    assert_eq!(ended, None, "anyway: {words}");
+    let (ended, words) = run(&|number| flat(number, 0.0, 50.0), false);
+    assert!(ended == Some(Ended::Broken) && words.contains("switched off"), "{words}");
+    for unseen_s in [Some(600.0), None] {
+        let (ended, words) = run(&|number| Minute { unseen_s, ..flat(number, -10.0, 48.0) }, false);
+        assert!(ended == Some(Ended::Broken) && words.contains("Nobody watched"), "{words}");
+    }
+    let (ended, _) = run(&|number| flat(number, -10.4, 48.0), false);
+    assert_eq!(ended, None, "4 % is within 5 %");
+}
+
+#[test]
+fn a_short_gap_is_filled_with_the_load_and_doubted() {
+    let bank = bank();
+    let aboard = Aboard { bank: &bank, branches: &[] };
+    let mut body = started(&bank, false);
+    for number in 0..60 {
+        body.minute(&aboard, &flat(number, -10.0, 48.0));
+    }
+    body.minute(&aboard, &Minute { unseen_s: Some(60.0), ..flat(61, -10.0, 48.0) });
+    assert!((body.progress.charge_ah - 62.0 * 10.0 / 60.0).abs() < 1e-9);
+    assert!((body.progress.filled_ah - 10.0 / 60.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_test_stopped_by_hand_has_no_result() {
+    let bank = bank();
+    let mut body = started(&bank, false);
+    body.minute(&Aboard { bank: &bank, branches: &[] }, &flat(0, -10.0, 48.0));
+    body.stop();
+    assert!(body.result.is_none() && body.words.last().is_some_and(|words| words.contains("by hand")));
+    assert!(body.measured(&Aboard { bank: &bank, branches: &[] }).is_none());
+}
