@@ -31,6 +31,8 @@ const PUT_BACK: f64 = 0.1;
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Balance {
     day: Option<Day>,
+    /// Seconds lived, as far as they are known.
+    lived_s: f64,
     resting_minutes: f64,
     since_charge_minutes: f64,
     leg: Option<Down>,
@@ -49,7 +51,14 @@ impl Balance {
     /// A watch that has seen nothing.
     #[must_use]
     pub fn new(_aboard: &Aboard<'_>) -> Balance {
-        Balance { day: None, resting_minutes: 0.0, since_charge_minutes: 0.0, leg: None, shortfalls: Vec::new() }
+        Balance {
+            day: None,
+            lived_s: 0.0,
+            resting_minutes: 0.0,
+            since_charge_minutes: 0.0,
+            leg: None,
+            shortfalls: Vec::new(),
+        }
     }
 
     /// Takes a minute; closes the day with the first of the next.
@@ -57,6 +66,7 @@ impl Balance {
         if let Some(day) = self.day.take_if(|day| day.begin != day_of(minute.at)) {
             out.findings.extend(day.results(&self.shortfalls).into_iter().map(Finding::Balance));
         }
+        self.lived_s += 60.0 + minute.unseen_s.unwrap_or(0.0);
         let Some(current) = minute.current_a else { return };
         let rate = current.mean / aboard.bank.rated_capacity_ah;
         self.follow(aboard, minute, rate, out);
@@ -117,7 +127,7 @@ impl Balance {
         }
         for (number, (known, shortfall)) in (1..).zip(self.shortfalls.iter_mut().zip(found)) {
             let number: u32 = number;
-            known.take(shortfall);
+            known.take(self.lived_s, shortfall);
             if let Some(shortfall) = known.name() {
                 let band = shortfall.band();
                 out.told.push(Told {

@@ -1,10 +1,13 @@
 //! Which monobloc is weak.
 //!
-//! Each way down from full gives a shortfall of each monobloc. The median of the last ways is taken, with its error from
-//! their own errors, their scatter, and what the method itself leaves in doubt. A monobloc is named when that median is 4 %
-//! or more, on five ways at least, and the lower edge of its band 1.5 % or more: fine enough to name one that falls 5 % behind soon after it does,
-//! and coarse enough that makers' tolerances are not named (common practice, no source: monoblocs of one batch differ by a
-//! few per cent).
+//! Each way down from full gives a shortfall of each monobloc, by how far its voltage runs ahead of the others' (see the leg).
+//! What is lost together with acid (sulphate, dried-out plates) shows in full; what is lost while the acid stays (shed or
+//! softened mass) shows in part, and hardly before the end is near. So a shortfall is rather larger than is said here.
+//!
+//! The median of the last ways of some months is taken, with its error from their own errors, their scatter, and what the
+//! method itself leaves in doubt. A monobloc is named when it is 4 % or more, on five ways at least, and the lower edge of
+//! its band 1.5 % or more: coarse enough that makers' tolerances are not named (common practice, no source: monoblocs of
+//! one batch differ by a few per cent).
 
 use std::collections::VecDeque;
 
@@ -15,17 +18,18 @@ use crate::health::robust::centre;
 use crate::quantity::{Estimate, Moment, Z95};
 
 /// Ways that are remembered, and how many are needed.
-const WAYS_MOST: usize = 15;
+const WAYS_MOST: usize = 9;
 /// See above.
 const WAYS_LEAST: usize = 5;
+/// Ways further back than this say how it was, not how it is, s (assumed).
+const WAYS_OLD_S: f64 = 150.0 * 86_400.0;
 /// A shortfall that is named.
 const NAMED: f64 = 0.04;
 /// What it must be surely above.
 const SURELY: f64 = 0.015;
 /// One that was named is forgotten below this.
 const FORGOTTEN: f64 = 0.025;
-/// What the method leaves in doubt, in parts of the shortfall (assumed: capacity that is lost while the acid stays shows less
-/// until the end is near).
+/// What the method leaves in doubt, in parts of the shortfall (assumed; see above for what it does not see).
 const METHOD: f64 = 0.25;
 
 /// A monobloc whose capacity lies behind.
@@ -57,23 +61,26 @@ fn is_weak(shortfall: Estimate) -> bool {
 /// The shortfalls of one monobloc, way by way.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub(super) struct Shortfalls {
-    ways: VecDeque<Estimate>,
+    /// What was seen, and seconds lived when it was.
+    ways: VecDeque<(f64, Estimate)>,
     named: bool,
 }
 
 impl Shortfalls {
-    pub fn take(&mut self, shortfall: Estimate) {
+    /// Takes what a way shows; `lived_s` is a clock that goes on over all boots.
+    pub fn take(&mut self, lived_s: f64, seen: Estimate) {
         if self.ways.len() >= WAYS_MOST {
             self.ways.pop_front();
         }
-        self.ways.push_back(shortfall);
+        self.ways.retain(|way| lived_s - way.0 <= WAYS_OLD_S);
+        self.ways.push_back((lived_s, seen));
     }
 
     /// What the ways say together. `None` of too few.
     pub fn combined(&self) -> Option<Estimate> {
         // Ways that say next to nothing do not vote where others do.
-        let best = self.ways.iter().map(|way| way.std_dev).fold(f64::INFINITY, f64::min);
-        let sure: Vec<Estimate> = self.ways.iter().copied().filter(|way| way.std_dev <= 3.0 * best).collect();
+        let best = self.ways.iter().map(|way| way.1.std_dev).fold(f64::INFINITY, f64::min);
+        let sure: Vec<Estimate> = self.ways.iter().map(|way| way.1).filter(|way| way.std_dev <= 3.0 * best).collect();
         if sure.len() < WAYS_LEAST {
             return None;
         }
