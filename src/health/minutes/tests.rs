@@ -64,7 +64,7 @@ fn a_channel_without_values_is_not_made_up() {
 
 #[test]
 fn a_builder_that_goes_on_builds_the_same_minutes() {
-    let samples: Vec<_> = (0..600_i64).map(|n| (n * 1700, 50.0, f64::from(n as i32 % 17) - 8.0)).collect();
+    let samples: Vec<_> = (0..600_i64).map(|n| (n * 1700, 50.0, (n % 17) as f64 - 8.0)).collect();
     let whole = minutes(10_000, &samples);
     let cut = at(7);
     let mut builder = MinuteBuilder::new(10_000, 0, 0, Some(cut));

@@ -62,8 +62,9 @@ const RHYTHM: i64 = 10;
 fn seen_at(second: i64) -> (f64, f64, f64) {
     // Nothing is as even as a table.
     let ripple = f64::from(u8::try_from(second.rem_euclid(97)).unwrap_or(0)) / 100.0;
+    let morning = f64::from(i32::try_from(second.rem_euclid(DAY) - 8 * HOUR).unwrap_or(0)) / 3600.0;
     match second.rem_euclid(DAY) / 1800 {
-        16..24 => (50.0 - ripple, -12.0 - ripple, -11.0 - ripple),
+        16..24 => (50.0 - 0.3 * morning - ripple, -12.0 - ripple, -11.0 - ripple),
         28..32 => (49.5 - ripple, -10.0 - ripple, -9.0),
         34..46 => (55.5 + ripple, 12.0 - ripple, 0.0),
         46..48 | 0..2 => (57.4, 0.9, 0.0),

@@ -40,13 +40,13 @@ impl Boat {
 fn a_test_is_followed_to_its_cut_off_and_found_again_by_another_look() {
     let boat = Boat::after(&[leg("first", 0, 0..NIGHT)]);
     boat.survey();
-    boat.start(49.6).expect("full and rested");
-    assert!(boat.start(49.6).expect_err("one at a time").contains("is running"));
+    boat.start(49.2).expect("full and rested");
+    assert!(boat.start(49.2).expect_err("one at a time").contains("is running"));
     assert!(boat.survey().testing);
     // Before the load comes and while it runs, with a restart between.
     boat.live(&leg("first", 0, NIGHT..DAY + 8 * HOUR));
     assert!(boat.survey().testing);
-    boat.live(&leg("first", 0, DAY + 8 * HOUR..DAY + 9 * HOUR));
+    boat.live(&leg("first", 0, DAY + 8 * HOUR..DAY + 10 * HOUR));
     let done = boat.survey();
     assert!(!done.testing && done.events.iter().any(|event| event.kind == "capacity-test"), "{done:?}");
     let (test, body) = boat.test();
@@ -65,10 +65,23 @@ fn a_test_is_followed_to_its_cut_off_and_found_again_by_another_look() {
 }
 
 #[test]
+fn a_cut_off_that_is_met_at_once_gives_no_result() {
+    let boat = Boat::after(&[leg("first", 0, 0..NIGHT)]);
+    boat.survey();
+    boat.start(50.5).expect("full and rested");
+    boat.live(&leg("first", 0, NIGHT..DAY + 9 * HOUR));
+    assert!(!boat.survey().testing);
+    let (test, body) = boat.test();
+    assert_eq!((test.state, &body.result), (TestState::Broken, &None));
+    assert!(body.words.iter().all(|words| !words.contains("NaN")), "{body:?}");
+    assert_eq!(boat.rows("SELECT 1 FROM finding WHERE body ->> '$.watched' = 'test'"), Rows::new());
+}
+
+#[test]
 fn a_load_that_is_switched_off_early_breaks_a_test() {
     let boat = Boat::after(&[leg("first", 0, 0..NIGHT)]);
     boat.survey();
-    boat.start(48.0).expect("full and rested");
+    boat.start(47.0).expect("full and rested");
     boat.live(&leg("first", 0, NIGHT..DAY + 12 * HOUR + 600));
     assert!(!boat.survey().testing);
     let (test, body) = boat.test();
@@ -80,14 +93,14 @@ fn a_load_that_is_switched_off_early_breaks_a_test() {
 fn a_test_can_be_stopped_and_is_not_begun_on_a_bank_that_is_not_ready() {
     let boat = Boat::new();
     drop(boat.open());
-    assert!(boat.start(48.0).expect_err("no samples").contains("nothing has been heard"));
+    assert!(boat.start(47.0).expect_err("no samples").contains("nothing has been heard"));
     boat.live(&leg("first", 0, 0..DAY / 2));
     boat.survey();
-    assert!(boat.start(48.0).expect_err("under load").contains("Rested for"));
+    assert!(boat.start(47.0).expect_err("under load").contains("Rested for"));
     assert!(boat.stop().expect_err("none").contains("no capacity test is running"));
     boat.live(&leg("first", 0, DAY / 2..NIGHT));
     boat.survey();
-    boat.start(48.0).expect("full and rested");
+    boat.start(47.0).expect("full and rested");
     assert!(boat.stop().expect("running").contains("Stopped by hand"));
     assert_eq!(boat.test().0.state, TestState::Stopped);
     let rows = boat.test_rows();
