@@ -9,7 +9,7 @@ fn stored_hours(berth: &Berth, hours: u32) -> i64 {
     std::fs::write(berth.path("trace.csv"), format!("t_s,voltage_v,current_a,temperature_c\n{rows}"))
         .expect("writable");
     let start = Clock::system().wall().utc.0 / 1000 * 1000 - i64::from(hours + 1) * 3_600_000;
-    let time = taffrail::http::rfc3339(UtcMs(start)).expect("a time of our days");
+    let time = taffrail::review::rfc3339(UtcMs(start)).expect("a time of our days");
     let arguments = ["import", "--config", "taffrail.toml", "--bank", "house", "--charge", "0.80", "--start", &time];
     let status = berth.command(&arguments).arg("trace.csv").status().expect("starts");
     assert!(status.success(), "{}", std::fs::read_to_string(berth.path("log")).expect("a log"));

@@ -55,7 +55,7 @@ fn know_the_charge(berth: &Berth) {
     std::fs::write(berth.path("trace.csv"), format!("t_s,voltage_v,current_a,temperature_c\n{rows}"))
         .expect("writable");
     let start = UtcMs(Clock::system().wall().utc.0 - 610_000);
-    let start = taffrail::http::rfc3339(start).expect("a time of our days");
+    let start = taffrail::review::rfc3339(start).expect("a time of our days");
     let arguments = ["import", "--config", "taffrail.toml", "--bank", "house", "--charge", "0.80", "--start", &start];
     let status = berth.command(&arguments).arg("trace.csv").status().expect("starts");
     assert!(status.success(), "{}", std::fs::read_to_string(berth.path("log")).expect("a log"));

@@ -16,7 +16,7 @@ use serde_json::Value;
 use taffrail::clock::{Clock, ClockState, TimeSource, Trust, WallReading};
 use taffrail::config::Config;
 use taffrail::daemon::{BankLine, device_series, track_spec};
-use taffrail::http::{ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, router};
+use taffrail::http::{ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, RecordOrder, router};
 use taffrail::link::DeviceStatus;
 use taffrail::quantity::{Band, BandedSoc, BootNo, ClockFix, Moment, MonoMs, Sample, Timeline, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
@@ -73,6 +73,8 @@ struct Boat {
     orders: mpsc::Receiver<Order>,
     /// Times set by hand that nobody has taken yet.
     clock_orders: mpsc::Receiver<ClockOrder>,
+    /// Orders to whoever writes the record that nobody has taken yet.
+    record_orders: mpsc::Receiver<RecordOrder>,
     /// What UTC the moments of its boot have.
     time: watch::Sender<Arc<Timeline>>,
     dir: tempfile::TempDir,

@@ -2,7 +2,7 @@
 
 use super::orders::{JSON, post};
 use super::*;
-use taffrail::http::{RecordDone, RecordOrder};
+use taffrail::http::RecordDone;
 use taffrail::passage::{Found, Summary};
 use taffrail::store::{PassageEdit, SurveyBatch, SurveyState};
 
