@@ -77,7 +77,8 @@ fn a_mark_by_hand_is_in_the_table_at_local_times_with_its_sums() {
 fn what_people_say_of_a_passage_is_kept() {
     let desk = sailed();
     desk.told(&["passages", "mark", "2026-05-01 03:00", "2026-05-01 06:00"]);
-    let id = desk.passages()[0]["id"].to_string();
+    let number = desk.passages()[0]["id"].clone();
+    let id = number.to_string();
     desk.told(&["passages", "name", &id, "Night watch"]);
     desk.told(&["passages", "note", &id, "Wind against the tide."]);
     desk.told(&["passages", "ends", &id, "--end", "2026-05-01 07:00"]);
@@ -91,11 +92,11 @@ fn what_people_say_of_a_passage_is_kept() {
     let later = all.iter().find(|one| one["begin"] == "2026-05-01T04:00:00Z").expect("there")["id"].to_string();
     desk.told(&["passages", "merge", &id, &later]);
     let all = desk.passages();
-    let one = all.iter().find(|one| one["id"].to_string() == id).expect("there");
+    let one = all.iter().find(|one| one["id"] == number).expect("there");
     assert_eq!((&one["end"], &one["note"]), (&"2026-05-01T06:00:00Z".into(), &"Wind against the tide.".into()));
     assert!(one["name"].as_str().expect("text").contains("Night watch"));
     desk.told(&["passages", "remove", &id]);
-    assert!(desk.passages().iter().all(|one| one["id"].to_string() != id));
+    assert!(desk.passages().iter().all(|one| one["id"] != number));
 }
 
 #[test]

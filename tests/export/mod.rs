@@ -15,7 +15,7 @@ fn python() -> Option<PathBuf> {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/export-venv/bin/python");
     let found = named.or_else(|| own.is_file().then_some(own));
     if found.is_none() {
-        println!("skipped: no target/export-venv with DuckDB, pandas and pyarrow; tests/run makes it");
+        eprintln!("skipped: no target/export-venv with DuckDB, pandas and pyarrow; tests/run makes it");
     }
     found
 }

@@ -16,7 +16,9 @@ use serde_json::Value;
 use taffrail::clock::{Clock, ClockState, TimeSource, Trust, WallReading};
 use taffrail::config::Config;
 use taffrail::daemon::{BankLine, device_series, track_spec};
-use taffrail::http::{ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, RecordOrder, router};
+use taffrail::http::{
+    ClockOrder, DeviceWatch, Live, LiveBank, LiveParts, LiveReading, Order, Readers, RecordOrder, router,
+};
 use taffrail::link::DeviceStatus;
 use taffrail::quantity::{Band, BandedSoc, BootNo, ClockFix, Moment, MonoMs, Sample, Timeline, UtcMs};
 use taffrail::reckoning::{Method, Reckoner, Start};
