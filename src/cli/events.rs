@@ -70,6 +70,8 @@ pub fn events(arguments: &EventsArguments) -> Result<(), Failure> {
             && same(&arguments.kind, &event.kind)
             && same(&arguments.priority, &event.priority)
     });
+    // The store counts them in the order of its commits; those without a time come last.
+    stored.sort_by_key(|stored| std::cmp::Reverse((stored.last_utc, stored.id)));
     stored.truncate(arguments.limit);
     let events: Vec<EventView> = stored.into_iter().map(EventView::new).collect();
     if arguments.json { print_json(&View { events }) } else { print(&text(&events, &times)) }

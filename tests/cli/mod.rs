@@ -3,6 +3,7 @@
 mod backup;
 mod check;
 mod events;
+mod health;
 mod import;
 mod info;
 mod passages;
@@ -93,7 +94,7 @@ fn every_command_explains_itself() {
     assert!(all.status.success());
     let commands = [
         "run", "check", "demo", "reckon", "import", "rereckon", "verify", "backup", "restore", "info", "passages",
-        "health", "events",
+        "health", "events", "test",
     ];
     for command in commands {
         assert!(text(&all.stdout).contains(command), "{command} is in the list");

@@ -33,7 +33,7 @@ pub fn sailed() -> Desk {
 
 impl Desk {
     /// The standard output of a command that must succeed.
-    fn told(&self, arguments: &[&str]) -> String {
+    pub fn told(&self, arguments: &[&str]) -> String {
         let output = self.run(arguments);
         assert_eq!(output.status.code(), Some(0), "{arguments:?}: {}", text(&output.stderr));
         text(&output.stdout)
@@ -50,12 +50,12 @@ impl Desk {
 fn a_mark_by_hand_is_in_the_table_at_local_times_with_its_sums() {
     let desk = sailed();
     let before = desk.passages().len();
-    // In summer Lisbon is an hour ahead of UTC: these are 02:00 and 04:00 there.
-    let told = desk.told(&["passages", "mark", "2026-05-01 03:00", "2026-05-01T04:00:00Z", "--name", "To the island"]);
+    // In summer Lisbon is an hour ahead of UTC: this is from 03:00 to 05:00 UTC.
+    let told = desk.told(&["passages", "mark", "2026-05-01 04:00", "2026-05-01T05:00:00Z", "--name", "To the island"]);
     assert!(told.starts_with("Passage ") && told.contains("is marked"), "{told}");
     let all = desk.passages();
     let one = all.iter().find(|one| one["name"] == "To the island").expect("it is there");
-    assert_eq!((&one["begin"], &one["end"]), (&"2026-05-01T02:00:00Z".into(), &"2026-05-01T04:00:00Z".into()));
+    assert_eq!((&one["begin"], &one["end"]), (&"2026-05-01T03:00:00Z".into(), &"2026-05-01T05:00:00Z".into()));
     assert!(all.len() <= before + 1);
     // Two hours at 12 A.
     let out_ah = one["summary"]["charge_out_ah"].as_f64().expect("worked out at once");
@@ -64,11 +64,11 @@ fn a_mark_by_hand_is_in_the_table_at_local_times_with_its_sums() {
     let table = desk.told(&["passages"]);
     assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
     let line = table.lines().find(|line| line.contains("To the isla…")).expect("cut to its column");
-    assert!(line.contains("* 2026-05-01 03:00") && line.contains("2.0 h") && line.contains(" 24.0 "), "{line}");
+    assert!(line.contains("* 2026-05-01 04:00") && line.contains("2.0 h") && line.contains(" 24.0 "), "{line}");
     let id = one["id"].to_string();
     let shown = desk.told(&["passages", "show", &id]);
     assert!(shown.lines().all(|line| line.chars().count() <= 80), "{shown}");
-    for said in ["To the island", "2026-05-01 03:00", "24.0 Ah out, 0.0 Ah in", "the whole bank"] {
+    for said in ["To the island", "2026-05-01 04:00", "24.0 Ah out, 0.0 Ah in", "the whole bank"] {
         assert!(shown.contains(said), "{said}: {shown}");
     }
 }
