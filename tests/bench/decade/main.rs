@@ -2,7 +2,7 @@
 //!
 //! Lives the simulated decade on one thread, reckons it on a second, stores it on a third, looks at what is stored, and prints what was found beside what is true and
 //! what must be met. The branches report every ten seconds. `--step 10` has the main device do so too; `--directory` keeps the store, and a store that is
-//! there is looked at again without being made anew. `--check` fails where a figure is missed: `tests/run` does so at ten seconds.
+//! there is looked at again without being made anew. `--check` fails where a figure is missed.
 
 #[path = "../../scenario/decade/mod.rs"]
 mod decade;

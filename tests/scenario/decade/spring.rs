@@ -1,4 +1,5 @@
-//! The first weeks of the first season, every ten seconds. The whole decade takes a release build: `tests/run` has `decade --step 10 --check`.
+//! The first weeks of the first season, every ten seconds. The whole decade takes a release build:
+//! `cargo run --release --example decade -- --step 10 --check`.
 
 use sim::life::{Life, Rhythm};
 
