@@ -78,8 +78,7 @@ pub fn tests(view: &RecordView, times: &LocalTimes) -> String {
 /// Resistance of the bank and its monoblocs.
 pub fn resistance(view: &RecordView) -> String {
     if view.resistance.is_empty() {
-        return "  Not measured yet: that takes steps of the load at a few samples a second or one each second.\n"
-            .to_owned();
+        return wrapped("Not measured yet: that takes steps of the load, and a sample each second or more often.", 2);
     }
     let mut out = String::new();
     for line in &view.resistance {
