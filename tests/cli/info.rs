@@ -25,7 +25,7 @@ fn the_numbers_belong_together() {
     let number = |key: &str| info[key].as_f64().unwrap_or_else(|| panic!("{key}: {info}"));
     assert_eq!(
         (info["samples"].as_u64(), info["layout"].as_u64(), info["set_aside"].as_u64()),
-        (Some(433), Some(3), Some(0))
+        (Some(433), Some(4), Some(0))
     );
     assert_eq!((&info["first"], &info["last"]), (&"2026-05-01T00:00:00Z".into(), &"2026-05-04T00:00:00Z".into()));
     assert!((number("days") - 3.0).abs() < 1e-9);

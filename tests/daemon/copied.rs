@@ -41,7 +41,7 @@ fn a_running_daemon_is_backed_up_and_looked_at_and_lets_nobody_restore_under_it(
     });
     let info = ask(&berth, &["info", "--json"]);
     let info: Value = serde_json::from_slice(&info.stdout).expect("JSON");
-    assert_eq!((&info["layout"], &info["set_aside"]), (&3.into(), &0.into()));
+    assert_eq!((&info["layout"], &info["set_aside"]), (&4.into(), &0.into()));
     assert!(info["slate_bytes"].as_u64().is_some_and(|bytes| bytes > 0), "{info}");
 
     let refused = ask(&berth, &["restore", "copy.sqlite"]);

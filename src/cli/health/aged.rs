@@ -78,7 +78,7 @@ pub fn tests(view: &RecordView, times: &LocalTimes) -> String {
 /// Resistance of the bank and its monoblocs.
 pub fn resistance(view: &RecordView) -> String {
     if view.resistance.is_empty() {
-        return wrapped("Not measured yet: that takes steps of the load, and a sample each second or more often.", 2);
+        return "  Not measured yet: that takes load steps, seen once a second or oftener.\n".to_owned();
     }
     let mut out = String::new();
     for line in &view.resistance {

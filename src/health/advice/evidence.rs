@@ -6,10 +6,10 @@ use crate::health::record::{BalanceDay, BalanceState, FullLoop, UseDay};
 use crate::health::usage;
 use crate::quantity::Estimate;
 
-/// Days that tell how often something happens: one deep day is no habit (assumed).
-const LEAST_DAYS: usize = 14;
 /// Days of the lists that the standing current is taken from.
 const LAST_DAYS: usize = 7;
+/// Fewer days tell no habit (assumed).
+const DAYS_FOR_A_HABIT: usize = 14;
 
 /// What is known of a bank; `None` where it is not, and the rules that need it are silent.
 #[derive(Debug, Clone, PartialEq)]
@@ -107,7 +107,7 @@ impl Evidence {
 fn days_below(days: &[UseDay], soc: f64) -> Option<f64> {
     let known = days.iter().filter_map(|day| day.lowest_soc);
     let count = known.clone().count();
-    (count >= LEAST_DAYS).then(|| known.filter(|lowest| *lowest < soc).count() as f64 / count as f64)
+    (count >= DAYS_FOR_A_HABIT).then(|| known.filter(|lowest| *lowest < soc).count() as f64 / count as f64)
 }
 
 /// The median of the last days, with the error of one: sensors' offsets do not average out.

@@ -52,7 +52,7 @@ impl Proof<'_> {
 
     fn check_passages(&mut self) -> rusqlite::Result<()> {
         let mut select = self.connection.prepare(
-            "SELECT bank, boot, mono_ms, end_boot, end_mono_ms, origin, end_boot IS NULL <> end_mono_ms IS NULL
+            "SELECT bank, boot, mono_ms, end_boot, end_mono_ms, origin, (end_boot IS NULL) <> (end_mono_ms IS NULL)
              FROM passage ORDER BY id",
         )?;
         let mut rows = select.query([])?;
