@@ -84,7 +84,7 @@ impl Daemon {
         let mut detail = read["detail"].as_str().unwrap_or("it said no, and not why").to_owned();
         if let Some(field) = read["insist"].as_str() {
             // Options have the names of fields.
-            detail = format!("{detail} To have it done all the same, add --{field}");
+            detail = format!("{}; to have it done all the same, add --{field}", detail.trim_end_matches('.'));
         }
         // What was asked for is wrong or not possible, or whoever should do it is not there.
         Err(if status.is_client_error() { Failure::input(detail) } else { Failure::unavailable(detail) })

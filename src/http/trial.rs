@@ -87,9 +87,13 @@ fn check_wish(live: &Live, name: &str, load_a: f64, cut_off_v: Option<f64>) -> R
     }
 }
 
-/// True if a precondition is not met: a reason to think again, which somebody may set aside.
+/// True if the bank was heard of and a precondition is not met: a reason to think again, which somebody may set aside.
 async fn is_unready(live: &Live, name: &str) -> Result<bool, Problem> {
     let (bank, branches) = aboard(live, name)?;
-    let view = live.readers.with(move |reader| trial(reader, &Aboard { bank: &bank, branches: &branches })).await?;
-    Ok(view.running.is_none() && view.preconditions.iter().any(|one| one.needed && !one.met))
+    let unready = live.readers.with(move |reader| {
+        let view = trial(reader, &Aboard { bank: &bank, branches: &branches })?;
+        let unmet = view.preconditions.iter().any(|one| one.needed && !one.met);
+        Ok(view.running.is_none() && unmet && reader.survey(&bank.name)?.is_some())
+    });
+    unready.await
 }

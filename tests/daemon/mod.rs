@@ -1,5 +1,6 @@
 //! The daemon as a program: fed through a pseudo-terminal, asked over HTTP, ended by signals.
 
+mod by_hand;
 mod copied;
 mod damaged;
 mod full_card;
