@@ -1,6 +1,7 @@
 //! What makes a passage of a bank's minutes: thresholds, derived from the bank unless they are set.
 
 use crate::battery::{Bank, tidy};
+use crate::reckoning::REST_RATE;
 
 /// Thresholds of [`super::Finder`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,8 +25,6 @@ pub struct Rules {
 const DRIVE_RATE: f64 = 0.01;
 /// Leaving a berth takes longer than this, a try of the motor does not (assumed), s.
 const SUSTAINED_S: f64 = 300.0;
-/// Less than the 50 h rate is rest, A per Ah: as the rest fix has it (assumed).
-const REST_RATE: f64 = 0.02;
 /// Part of the rated capacity that makes a discharge worth reviewing: an evening's cooking takes less, a day under sail more
 /// (assumed).
 const DISCHARGE_SHARE: f64 = 0.10;

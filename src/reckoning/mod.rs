@@ -27,5 +27,7 @@ pub use filter::Filter;
 pub use load::MeanLoad;
 pub use reckoner::Reckoner;
 pub use since::{Since, SinceWhen};
-pub use terms::{Bound, Fix, FixKind, Learned, Method, Reckoned, ResumeError, Start, Suspicion, TimeOff, ZeroRefused};
+pub use terms::{
+    Bound, Fix, FixKind, Learned, Method, REST_RATE, Reckoned, ResumeError, Start, Suspicion, TimeOff, ZeroRefused,
+};
 pub use traverse::{Reconciled, Traverse};

@@ -11,6 +11,8 @@ use crate::quantity::{Band, Estimate};
 pub(super) const BRIDGED_S: f64 = 900.0;
 /// Intervals up to this hide no load worth the name, s: sampling at its ordinary rhythm (assumed).
 pub(super) const UNSEEN_AFTER_S: f64 = 10.0;
+/// Currents below this are rest, A per Ah of rated capacity: the 50 h rate, a house asleep (assumed).
+pub const REST_RATE: f64 = 0.02;
 /// Temperature where no sensor has said anything, °C: the reference, so that nothing is corrected.
 pub(super) const REFERENCE_C: f64 = 25.0;
 /// 1 σ of a stated start ("about 80 %"), ratio (assumed).

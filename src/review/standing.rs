@@ -6,15 +6,13 @@ use super::stretches;
 use crate::health::Aboard;
 use crate::health::Latest;
 use crate::quantity::{Channel, UtcMs};
-use crate::reckoning::FixKind;
+use crate::reckoning::{FixKind, REST_RATE};
 use crate::store::{HistoryQuery, Reader, Result, SeriesKind, Summary};
 
 /// How far back a rest and a charge are looked for, ms: what lies further back is no rest before a test.
 const BACK_MS: i64 = 48 * 3_600_000;
 /// Bins of that time: about a minute each.
 const BINS: usize = 3000;
-/// What is gentler is rest, A per Ah: the 50 h rate, as the watches have it.
-const REST_RATE: f64 = 0.02;
 /// Charge taken out after which a charger that holds the bank no longer holds it full, parts of the rating (assumed).
 const STILL_FULL: f64 = 0.01;
 /// Fixes that are looked through for the last full one.

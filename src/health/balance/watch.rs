@@ -10,10 +10,8 @@ use crate::health::day::day_of;
 use crate::health::record::{BalanceState, Finding, FixMark};
 use crate::health::watch::{Aboard, Out, Told};
 use crate::quantity::{Minute, Moment};
-use crate::reckoning::FixKind;
+use crate::reckoning::{FixKind, REST_RATE};
 
-/// Currents below this are rest, A per Ah: the 50 h rate, a house asleep (assumed, as for reckoning).
-const REST_RATE: f64 = 0.02;
 /// How long a rest must last before voltages are compared, minutes.
 const REST_MINUTES: f64 = 30.0;
 /// Loads from this on are loads, A per Ah: the 20 h rate.

@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 use super::evidence::{OnCurve, RestEnd};
 use crate::battery::{Bank, Family};
 use crate::quantity::Minute;
+use crate::reckoning::REST_RATE;
 
-/// Mean current that still is rest, A per Ah: the 50 h rate, a house asleep (as the fixes of the reckoning), and what its
-/// readings may come to in between: a pump, a compressor (assumed).
-const REST_RATE: f64 = 0.02;
+/// What readings of a rest, whose mean is at most [`REST_RATE`], may come to in between, A per Ah: a pump, a compressor
+/// (assumed).
 const REST_RATE_AT_MOST: f64 = 0.05;
 /// A current that is read while nothing flows, in σ of the sensor's offset.
 const OFFSET_AT_MOST: f64 = 3.0;

@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::reckoning::terms::REST_RATE;
+
 /// The cut-off must last this long and this many readings: a starter's or a motor's inrush is neither (assumed).
 const CUT_OFF_S: f64 = 20.0;
 const CUT_OFF_READINGS: u32 = 3;
 /// Load below which a low voltage is a fault and no cut-off, A per Ah (assumed: the 100 h rate).
 const CUT_OFF_RATE: f64 = 0.01;
-/// Rates below this are rest, A per Ah: the 50 h rate, a house asleep (assumed).
-const REST_RATE: f64 = 0.02;
 
 /// Waits for the cut-off voltage under a load.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
