@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::merge::{BRIDGED_MS, Merged, merge, onto, over};
 use crate::quantity::UtcMs;
-use crate::review::{reconciled_name, series_of};
+use crate::review::{charge_lines, series_of};
 use crate::store::{History, HistoryQuery, Reader, Result, SeriesInfo, SeriesKind, Sums};
 
 /// Most bins of an answer.
@@ -101,11 +101,9 @@ fn read_lines(reader: &Reader, wanted: &Wanted, fine: bool) -> Result<(Vec<Histo
         let channels = TRACK.map(str::to_owned).to_vec();
         reader.history(&HistoryQuery { series: series.id, channels, from, to, points })
     };
-    let (reconciled, live): (Vec<_>, Vec<_>) = series_of(reader, wanted.bank, SeriesKind::Reckoning)?
-        .into_iter()
-        .partition(|series| series.name == reconciled_name(wanted.bank));
-    let Some(live) = live.first().map(read).transpose()? else { return Ok((Vec::new(), None)) };
-    let series = reconciled.first().filter(|_| wanted.line != Line::Live);
+    let [reconciled, live] = charge_lines(reader, wanted.bank)?;
+    let Some(live) = live.as_ref().map(read).transpose()? else { return Ok((Vec::new(), None)) };
+    let series = reconciled.as_ref().filter(|_| wanted.line != Line::Live);
     let Some(series) = series else {
         let both = wanted.line == Line::Both;
         return Ok((if both { vec![live.clone(), named(live, LIVE_TRACK)] } else { vec![live] }, None));

@@ -18,7 +18,7 @@ pub use looked::Looked;
 pub use moments::{Ends, first_moment, last_moment, new_ends};
 pub use notes::{duration, unreadable_notes};
 pub use passages::{OnePassageView, PassageView, SummaryView, one_passage, passages};
-pub use series::{reconciled_name, series_of};
+pub use series::{charge_lines, series_of};
 pub use standing::standing;
 pub use values::{AtView, BandView, SocView, rfc3339};
 

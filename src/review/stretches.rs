@@ -1,6 +1,6 @@
 //! What a bank did between neighbouring times, such as the local days of a year.
 
-use super::series::{reconciled_name, series_of};
+use super::series::{charge_lines, series_of};
 use crate::quantity::{Band, BandedSoc, UtcMs};
 use crate::store::{Reader, Result, SeriesInfo, SeriesKind, Summary};
 
@@ -33,10 +33,8 @@ pub fn measured<const N: usize>(
 /// # Errors
 /// What the store reports.
 pub fn charge(reader: &Reader, bank: &str, edges: &[UtcMs]) -> Result<Vec<Summary>> {
-    let (reconciled, live): (Vec<_>, Vec<_>) = series_of(reader, bank, SeriesKind::Reckoning)?
-        .into_iter()
-        .partition(|series| series.name == reconciled_name(bank));
-    let reach = reconciled.first().map(|series| reader.reach(series.id)).transpose()?.flatten();
+    let [reconciled, live] = charge_lines(reader, bank)?;
+    let reach = reconciled.as_ref().map(|series| reader.reach(series.id)).transpose()?.flatten();
     let until = reach.map(|(_, last)| UtcMs(last.0.saturating_add(1)));
     // Cut where the reconciled line ends, the day of that moment is in two parts.
     let mut cut = edges.to_vec();
@@ -48,7 +46,7 @@ pub fn charge(reader: &Reader, bank: &str, edges: &[UtcMs]) -> Result<Vec<Summar
         let read = series.map(|series| reader.between(series.id, &["soc"], &cut)).transpose()?;
         Ok(read.and_then(|channels| channels.into_iter().next()).unwrap_or_else(none))
     };
-    let (reconciled, live) = (read(reconciled.first())?, read(live.first())?);
+    let (reconciled, live) = (read(reconciled.as_ref())?, read(live.as_ref())?);
     let mut days = vec![Summary::EMPTY; edges.len().saturating_sub(1)];
     for (start, (reconciled, live)) in cut.iter().zip(reconciled.iter().zip(&live)) {
         let day = edges.partition_point(|edge| edge <= start).saturating_sub(1);
@@ -70,10 +68,8 @@ const NEAR_MS: i64 = 90_000;
 /// What the store reports.
 pub fn soc_at(reader: &Reader, bank: &str, time: UtcMs) -> Result<Option<BandedSoc>> {
     let edges = [UtcMs(time.0.saturating_sub(NEAR_MS)), UtcMs(time.0.saturating_add(NEAR_MS))];
-    let (reconciled, live): (Vec<_>, Vec<_>) = series_of(reader, bank, SeriesKind::Reckoning)?
-        .into_iter()
-        .partition(|series| series.name == reconciled_name(bank));
-    for series in reconciled.first().into_iter().chain(live.first()) {
+    let [reconciled, live] = charge_lines(reader, bank)?;
+    for series in [reconciled, live].into_iter().flatten() {
         let near = reader.between(series.id, &["soc", "soc_low", "soc_high"], &edges)?;
         let summaries: Vec<&Summary> = near.iter().flatten().collect();
         if let [soc, low, high] = summaries[..]
