@@ -14,7 +14,7 @@ use axum::http::HeaderMap;
 use axum::http::header::{CONTENT_TYPE, HOST, ORIGIN};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
-use tokio::sync::oneshot;
+use tokio::sync::{mpsc, oneshot};
 use utoipa::ToSchema;
 
 use super::banks;
@@ -97,15 +97,25 @@ pub async fn zero(
 }
 
 async fn order(live: &Live, bank: usize, kind: OrderKind) -> Result<Json<OrderedView>, Problem> {
+    let order = |reply| Order { bank, kind, reply };
+    let done = ask(&live.orders, order, "the reckoning", "look at the log before asking again").await?;
+    Ok(Json(OrderedView { text: done.text }))
+}
+
+/// Sends an order to the task that `who` names, and waits for its answer; `doubt` says what to do where there is none.
+pub(super) async fn ask<O, D>(
+    orders: &mpsc::Sender<O>,
+    order: impl FnOnce(oneshot::Sender<Result<D, String>>) -> O,
+    who: &str,
+    doubt: &str,
+) -> Result<D, Problem> {
     let (reply, answer) = oneshot::channel();
-    let taken = live.orders.try_send(Order { bank, kind, reply });
-    taken.map_err(|_| Problem::unavailable("the reckoning takes no orders now; try again in a moment"))?;
+    let taken = orders.try_send(order(reply));
+    taken.map_err(|_| Problem::unavailable(format!("{who} takes no orders now; try again in a moment")))?;
     match tokio::time::timeout(PATIENCE, answer).await {
-        Ok(Ok(Ok(done))) => Ok(Json(OrderedView { text: done.text })),
+        Ok(Ok(Ok(done))) => Ok(done),
         Ok(Ok(Err(reason))) => Err(Problem::conflict(reason)),
-        Ok(Err(_)) | Err(_) => {
-            Err(Problem::unavailable("the reckoning did not answer; look at the log before asking again"))
-        }
+        Ok(Err(_)) | Err(_) => Err(Problem::unavailable(format!("{who} did not answer; {doubt}"))),
     }
 }
 

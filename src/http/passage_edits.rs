@@ -9,11 +9,10 @@ use axum::body::Bytes;
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use serde::{Deserialize, Serialize};
-use tokio::sync::oneshot;
 use utoipa::ToSchema;
 
 use super::banks;
-use super::hand::{PATIENCE, check_origin, check_sender, read};
+use super::hand::{self, check_origin, check_sender, read};
 use super::live::Live;
 use super::passages::{no_passage, time};
 use super::problem::Problem;
@@ -200,14 +199,5 @@ async fn edit(live: &Live, edit: PassageEdit) -> Result<Json<EditedView>, Proble
 
 /// Sends an order to the task that writes the record, and waits for its answer.
 pub(super) async fn ask(live: &Live, order: impl FnOnce(RecordReply) -> RecordOrder) -> Result<RecordDone, Problem> {
-    let (reply, answer) = oneshot::channel();
-    let taken = live.record_orders.try_send(order(reply));
-    taken.map_err(|_| Problem::unavailable("the record takes no orders now; try again in a moment"))?;
-    match tokio::time::timeout(PATIENCE, answer).await {
-        Ok(Ok(Ok(done))) => Ok(done),
-        Ok(Ok(Err(reason))) => Err(Problem::conflict(reason)),
-        Ok(Err(_)) | Err(_) => {
-            Err(Problem::unavailable("the record did not answer; look whether it was done before asking again"))
-        }
-    }
+    hand::ask(&live.record_orders, order, "the record", "look whether it was done before asking again").await
 }
