@@ -6,6 +6,7 @@ mod export;
 mod http;
 mod layering;
 mod link;
+mod minutes;
 mod property;
 mod reference;
 mod scenario;

@@ -4,10 +4,11 @@ use proptest::prelude::*;
 use taffrail::battery::{Bank, Branch, BranchChannel, Chemistry, Purpose, Role, SensorError};
 use taffrail::health::{Aboard, FixMark};
 use taffrail::passage::{Counts, Finder, Found, LedgerBuilder, Rules, Stretch};
-use taffrail::quantity::{Band, BandedSoc, BootNo, Extreme, MINUTE_MS, Minute, Moment, MonoMs, Spread};
+use taffrail::quantity::{Band, BandedSoc, BootNo, MINUTE_MS, Minute, Moment, MonoMs};
 use taffrail::reckoning::FixKind;
 
 use super::cases;
+use crate::minutes::steady;
 
 /// So many minutes of the same, after a while that nobody saw.
 #[derive(Debug, Clone)]
@@ -87,7 +88,7 @@ fn minutes(legs: &[Leg]) -> Vec<(Minute, bool)> {
         }
         for number in 1..=leg.minutes {
             let current_a = leg.drive_a.unwrap_or(0.0) + leg.shore_a - leg.house_a;
-            let mut minute = minute(at, current_a);
+            let mut minute = steady(at, current_a);
             minute.unseen_s = unseen_s;
             minute.branch_a = vec![leg.drive_a, Some(leg.shore_a)];
             minute.speed_kn = leg.speed_kn;
@@ -97,28 +98,6 @@ fn minutes(legs: &[Leg]) -> Vec<(Minute, bool)> {
         }
     }
     lived
-}
-
-fn minute(at: Moment, current_a: f64) -> Minute {
-    let still = Extreme { value: current_a, at: at.mono };
-    Minute {
-        at,
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: None,
-        current_a: Some(Spread { mean: current_a, min: still, max: still }),
-        power_w: None,
-        temperature_c: None,
-        charge_in_ah: current_a.max(0.0) / 60.0,
-        charge_out_ah: (-current_a).max(0.0) / 60.0,
-        energy_in_wh: 0.0,
-        energy_out_wh: 0.0,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: None,
-    }
 }
 
 fn follow(finder: &mut Finder, aboard: &Aboard<'_>, lived: &[(Minute, bool)], found: &mut Vec<Found>) {

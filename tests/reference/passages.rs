@@ -7,8 +7,9 @@
 use taffrail::battery::{Bank, Chemistry};
 use taffrail::health::Aboard;
 use taffrail::passage::{Finder, Found, Rules, Summary, SummaryBuilder};
-use taffrail::quantity::{BootNo, Extreme, MINUTE_MS, Minute, Moment, MonoMs, Reading, Spread};
+use taffrail::quantity::{BootNo, MINUTE_MS, Minute, Moment, MonoMs, Reading};
 
+use crate::minutes::steady;
 use crate::support::{TruthRow, read_truth, shared_data};
 
 /// Discharge number, hours, Ah.
@@ -39,26 +40,7 @@ fn minutes(rows: &[TruthRow]) -> Vec<Minute> {
         while moment(rows[next].reading.t_s).mono.0 < at.mono.0 + MINUTE_MS {
             next += 1;
         }
-        let current_a = rows[next].reading.current_a;
-        let still = Extreme { value: current_a, at: at.mono };
-        made.push(Minute {
-            at,
-            unseen_s: Some(0.0),
-            covered_s: 60.0,
-            voltage_v: None,
-            current_a: Some(Spread { mean: current_a, min: still, max: still }),
-            power_w: None,
-            temperature_c: None,
-            charge_in_ah: current_a.max(0.0) / 60.0,
-            charge_out_ah: (-current_a).max(0.0) / 60.0,
-            energy_in_wh: 0.0,
-            energy_out_wh: 0.0,
-            monobloc_v: Vec::new(),
-            branch_a: Vec::new(),
-            speed_kn: None,
-            balancing: None,
-            soc: None,
-        });
+        made.push(steady(at, rows[next].reading.current_a));
     }
     made
 }
