@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use tokio::sync::oneshot;
 use utoipa::ToSchema;
 
-use super::hand::{PATIENCE, check_sender, read};
+use super::hand::{answered, check_sender, read};
 use super::live::Live;
 use super::problem::Problem;
 use crate::clock::{HandRefused, HandTime};
@@ -58,18 +58,14 @@ pub async fn set(State(live): State<Arc<Live>>, headers: HeaderMap, body: Bytes)
         Problem::bad_request(format!("time: expected RFC 3339 such as 2026-12-01T07:30:00Z, got \"{time}\""))
     })?;
     let stated = HandTime { mono, utc: UtcMs(utc.as_millisecond()), even_so };
-    let (reply, answer) = oneshot::channel();
-    let taken = live.clock_orders.try_send(ClockOrder { stated, reply });
-    taken.map_err(|_| Problem::unavailable("the clock cannot be set now; try again in a moment"))?;
-    match tokio::time::timeout(PATIENCE, answer).await {
-        Ok(Ok(Ok(done))) => Ok(Json(done)),
-        Ok(Ok(Err(refused @ HandRefused::Impossible))) => Err(Problem::bad_request(refused.to_string())),
-        Ok(Ok(Err(refused @ HandRefused::BehindRecord { .. }))) => {
+    let order = |reply| ClockOrder { stated, reply };
+    let silent = "the clock did not answer; look at the log before asking again";
+    match answered(&live.clock_orders, order, "the clock cannot be set now", silent).await? {
+        Ok(done) => Ok(Json(done)),
+        Err(refused @ HandRefused::Impossible) => Err(Problem::bad_request(refused.to_string())),
+        Err(refused @ HandRefused::BehindRecord { .. }) => {
             Err(Problem::conflict(refused.to_string()).unless("even_so"))
         }
-        Ok(Ok(Err(refused))) => Err(Problem::conflict(refused.to_string())),
-        Ok(Err(_)) | Err(_) => {
-            Err(Problem::unavailable("the clock did not answer; look at the log before asking again"))
-        }
+        Err(refused) => Err(Problem::conflict(refused.to_string())),
     }
 }

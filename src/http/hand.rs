@@ -27,7 +27,7 @@ const USUAL_STD_DEV: f64 = 0.02;
 /// What 1 σ may be: nobody knows better than a full fix does, and a fifth is next to nothing known.
 const STD_DEVS: RangeInclusive<f64> = 0.002..=0.2;
 /// The reckoning, or the clock, answers within a sample or two; this is for a machine that is starved.
-pub(super) const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Somebody knows the charge.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -109,13 +109,24 @@ pub(super) async fn ask<O, D>(
     who: &str,
     doubt: &str,
 ) -> Result<D, Problem> {
+    answered(orders, order, &format!("{who} takes no orders now"), &format!("{who} did not answer; {doubt}"))
+        .await?
+        .map_err(Problem::conflict)
+}
+
+/// Sends an order and waits for whatever is answered; `busy` and `silent` say that none was taken, or none answered.
+pub(super) async fn answered<O, A>(
+    orders: &mpsc::Sender<O>,
+    order: impl FnOnce(oneshot::Sender<A>) -> O,
+    busy: &str,
+    silent: &str,
+) -> Result<A, Problem> {
     let (reply, answer) = oneshot::channel();
     let taken = orders.try_send(order(reply));
-    taken.map_err(|_| Problem::unavailable(format!("{who} takes no orders now; try again in a moment")))?;
+    taken.map_err(|_| Problem::unavailable(format!("{busy}; try again in a moment")))?;
     match tokio::time::timeout(PATIENCE, answer).await {
-        Ok(Ok(Ok(done))) => Ok(done),
-        Ok(Ok(Err(reason))) => Err(Problem::conflict(reason)),
-        Ok(Err(_)) | Err(_) => Err(Problem::unavailable(format!("{who} did not answer; {doubt}"))),
+        Ok(Ok(answer)) => Ok(answer),
+        Ok(Err(_)) | Err(_) => Err(Problem::unavailable(silent)),
     }
 }
 
