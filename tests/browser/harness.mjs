@@ -120,3 +120,7 @@ function light({ data, width }) {
   }
   return { most, notRed };
 }
+
+/** Waits until the value at the head of the first panel reads like `pattern`. */
+export const headed = (page, pattern = /\d/) =>
+  page.waitForFunction((wanted) => new RegExp(wanted).test(document.querySelector(".panel .value")?.textContent ?? ""), pattern.source);

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { assertNight, launch, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
+import { assertNight, headed, launch, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
 
 let browser;
 before(async () => {
@@ -23,7 +23,7 @@ async function asked(page, act) {
 
 async function opened(size, palette, path = "/history") {
   const opening = await open(browser, path, size, palette);
-  await opening.page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await headed(opening.page);
   await opening.page.waitForTimeout(300);
   return opening;
 }
@@ -148,7 +148,7 @@ test("the_other_bank_comes_in_front_on_both_pages", async (t) => {
   }, volts);
   assert.equal(await page.locator(".banks a[aria-current]").innerText(), name);
   await page.click(".pages >> text=History");
-  await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await headed(page);
   assert.equal(await page.locator(".banks a[aria-current]").innerText(), name);
   await page.goBack();
   await page.waitForSelector(".figures");
@@ -170,10 +170,10 @@ test("line_of_that_time_is_drawn_beside_the_reconciled_one_and_kept_in_the_addre
   const box = await page.locator(".panel .plot").first().boundingBox();
   await page.mouse.move(box.x + box.width * 0.5, box.y + box.height / 2);
   // The picture follows the pointer with the next frame.
-  await page.waitForFunction(() => /then \d+/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await headed(page, /then \d+/);
   await page.waitForURL(/line=both/);
   await page.reload();
-  await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await headed(page);
   assert.equal(await toggle.getAttribute("aria-pressed"), "true");
   await toggle.click();
   await page.waitForURL((url) => !url.searchParams.has("line"));

@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { banks } from "../../web/mock/boat.mjs";
 import { record } from "../../web/mock/record.mjs";
-import { assertNight, base, launch, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
+import { assertNight, base, headed, launch, open, overflow, painted, PALETTES, picture, SIZES, violations } from "./harness.mjs";
 
 let browser;
 before(async () => {
@@ -81,7 +81,7 @@ for (const size of SIZES) {
       await page.goto(`${base}/passages`);
       await page.click(".passage-list a >> text=Round the point");
       await page.waitForURL(/passage=7/);
-      await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+      await headed(page);
       assert.match(await page.locator(".say-passage").innerText(), /41\.4.Ah.*2\.20.Ah.*60.%.*reserve was not touched/);
       assert.match(await page.locator(".notes").innerText(), /30 min/);
       assert.match(await page.locator(".ledger-part").innerText(), /Drive motor[\s\S]*33\.3.Ah[\s\S]*Unaccounted for[\s\S]*2\.1 to 4\.7/);
@@ -204,7 +204,7 @@ test("a_tap_on_the_chart_sets_where_it_is_split", async () => {
   const { page, close } = await open(browser, "/", SIZES[0], "day");
   await invented(page);
   await page.goto(`${base}/passages?passage=7`);
-  await page.waitForFunction(() => /\d/.test(document.querySelector(".panel .value")?.textContent ?? ""));
+  await headed(page);
   const field = page.locator(".change input").nth(2);
   const middle = await field.inputValue();
   const box = await page.locator(".panel .plot").first().boundingBox();
