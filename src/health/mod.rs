@@ -15,7 +15,7 @@ mod robust;
 pub mod stress;
 mod test;
 #[cfg(test)]
-mod toys;
+pub(crate) mod toys;
 pub mod usage;
 pub mod ventilation;
 mod watch;

@@ -1,8 +1,13 @@
 //! What tests of the watches share: a bank, minutes, and random numbers that are the same each time.
 
+#[path = "../../tests/minutes.rs"]
+mod minutes;
+
+pub use minutes::{powered, steady, still};
+
 use super::record::FixMark;
 use crate::battery::{Bank, Branch, BranchChannel, Chemistry, Purpose, Role, SensorError};
-use crate::quantity::{Band, BandedSoc, BootNo, Extreme, Minute, Moment, MonoMs, Spread};
+use crate::quantity::{Band, BandedSoc, BootNo, Minute, Moment, MonoMs};
 use crate::reckoning::FixKind;
 
 /// A 48 V drive bank of four monoblocs.
@@ -33,30 +38,8 @@ pub fn load(name: &str, measured: bool) -> Branch {
 /// Minute number `n` of the first boot, at a steady current and voltage.
 pub fn minute(n: i64, current_a: f64, voltage_v: f64) -> Minute {
     let at = Moment { boot: BootNo(1), mono: MonoMs(n * 60_000) };
-    let steady = |value: f64| {
-        let extreme = Extreme { value, at: at.mono };
-        Some(Spread { mean: value, min: extreme, max: extreme })
-    };
-    let moved_ah = current_a.abs() / 60.0;
-    let (charge_in_ah, charge_out_ah) = if current_a > 0.0 { (moved_ah, 0.0) } else { (0.0, moved_ah) };
-    Minute {
-        at,
-        unseen_s: if n == 0 { None } else { Some(0.0) },
-        covered_s: 60.0,
-        voltage_v: steady(voltage_v),
-        current_a: steady(current_a),
-        power_w: steady(current_a * voltage_v),
-        temperature_c: Some(25.0),
-        charge_in_ah,
-        charge_out_ah,
-        energy_in_wh: charge_in_ah * voltage_v,
-        energy_out_wh: charge_out_ah * voltage_v,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: None,
-    }
+    let unseen_s = (n != 0).then_some(0.0);
+    Minute { unseen_s, temperature_c: Some(25.0), ..powered(at, current_a, voltage_v) }
 }
 
 /// A state of charge known to 1 %.

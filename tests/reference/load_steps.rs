@@ -8,6 +8,7 @@ use taffrail::health::resistance::Steps;
 use taffrail::health::{Aboard, Finding, Out, Reach, ResistanceDay};
 use taffrail::quantity::{Band, BandedSoc, BootNo, Minute, Moment, MonoMs, Reading};
 
+use crate::minutes::steady;
 use crate::support::{read_columns, shared_data};
 
 const RATED_AH: f64 = 2.5;
@@ -21,24 +22,8 @@ struct Row {
 
 /// A minute that says no more than what the watch asks of it.
 fn minute(at: Moment, soc: f64, temperature_c: f64) -> Minute {
-    Minute {
-        at,
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: None,
-        current_a: None,
-        power_w: None,
-        temperature_c: Some(temperature_c),
-        charge_in_ah: 0.0,
-        charge_out_ah: 0.0,
-        energy_in_wh: 0.0,
-        energy_out_wh: 0.0,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: Some(BandedSoc { soc, band: Band { low: soc - 0.03, high: soc + 0.03 } }),
-    }
+    let soc = BandedSoc { soc, band: Band { low: soc - 0.03, high: soc + 0.03 } };
+    Minute { current_a: None, temperature_c: Some(temperature_c), soc: Some(soc), ..steady(at, 0.0) }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "milliseconds of a day")]

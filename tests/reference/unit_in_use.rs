@@ -8,9 +8,10 @@ use taffrail::battery::{Bank, Chemistry, SensorError};
 use taffrail::health::balance::Balance;
 use taffrail::health::usage::Loops;
 use taffrail::health::{Aboard, BalanceState, Finding, FixMark, Out};
-use taffrail::quantity::{Band, BandedSoc, BootNo, Extreme, Minute, Moment, MonoMs, Spread};
+use taffrail::quantity::{Band, BandedSoc, BootNo, Minute, Moment, MonoMs};
 use taffrail::reckoning::FixKind;
 
+use crate::minutes::powered;
 use crate::support::{read_columns, shared_data};
 
 /// Discharge by discharge: hour of its beginning and end, Ah over the Ah put back after it.
@@ -46,29 +47,7 @@ fn at(rows: &[Row], t_s: f64) -> (f64, f64) {
 
 fn minute(n: i64, current_a: f64, voltage_v: f64) -> Minute {
     let at = Moment { boot: BootNo(1), mono: MonoMs(n * 60_000) };
-    let steady = |value| {
-        let extreme = Extreme { value, at: at.mono };
-        Some(Spread { mean: value, min: extreme, max: extreme })
-    };
-    let (charge_in_ah, charge_out_ah) = (current_a.max(0.0) / 60.0, (-current_a).max(0.0) / 60.0);
-    Minute {
-        at,
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: steady(voltage_v),
-        current_a: steady(current_a),
-        power_w: steady(current_a * voltage_v),
-        temperature_c: Some(22.0),
-        charge_in_ah,
-        charge_out_ah,
-        energy_in_wh: charge_in_ah * voltage_v,
-        energy_out_wh: charge_out_ah * voltage_v,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: None,
-    }
+    Minute { temperature_c: Some(22.0), ..powered(at, current_a, voltage_v) }
 }
 
 /// Whole minutes in some hours.

@@ -1,6 +1,7 @@
 use super::*;
 use crate::battery::{Bank, Branch, BranchChannel, Chemistry, SensorError};
-use crate::quantity::{Band, BandedSoc, BootNo, Extreme, MINUTE_MS, MonoMs, Spread};
+use crate::health::toys::steady;
+use crate::quantity::{Band, BandedSoc, BootNo, MINUTE_MS, MonoMs};
 
 fn bank() -> Bank {
     Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible")
@@ -57,7 +58,7 @@ impl Boat {
     fn with_speed(&mut self, minutes: u32, branch_a: [f64; 4], house_a: f64, speed_kn: Option<f64>) -> &mut Boat {
         for _ in 0..minutes {
             let current_a = branch_a.iter().sum::<f64>() - house_a;
-            let mut minute = minute(self.at, current_a);
+            let mut minute = steady(self.at, current_a);
             minute.unseen_s = self.unseen_s;
             minute.speed_kn = speed_kn;
             minute.branch_a = branch_a.iter().take(self.branches.len()).map(|&a| Some(a)).collect();
@@ -93,28 +94,6 @@ impl Boat {
     fn ended(&self) -> Vec<(i64, i64)> {
         let minute = |moment: Moment| moment.mono.0 / MINUTE_MS;
         self.found.iter().filter_map(|found| Some((minute(found.begin), minute(found.end?)))).collect()
-    }
-}
-
-fn minute(at: Moment, current_a: f64) -> Minute {
-    let still = Extreme { value: current_a, at: at.mono };
-    Minute {
-        at,
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: None,
-        current_a: Some(Spread { mean: current_a, min: still, max: still }),
-        power_w: None,
-        temperature_c: None,
-        charge_in_ah: current_a.max(0.0) / 60.0,
-        charge_out_ah: (-current_a).max(0.0) / 60.0,
-        energy_in_wh: 0.0,
-        energy_out_wh: 0.0,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: None,
     }
 }
 
@@ -176,7 +155,7 @@ fn the_remainder_can_be_the_drive() {
     let metered = |a: f64| [0.0, 0.0, a, 0.0];
     for (minutes, shore_a, drive_a) in [(60, 12.0, 0.0), (90, 0.0, 25.0), (240, 12.0, 0.0)] {
         for _ in 0..minutes {
-            let mut minute = minute(boat.at, shore_a - drive_a);
+            let mut minute = steady(boat.at, shore_a - drive_a);
             minute.branch_a = metered(shore_a)[..3].iter().map(|&a| Some(a)).collect();
             let aboard = Aboard { bank: &boat.bank, branches: &boat.branches };
             boat.finder.minute(&aboard, &Rules::of(&boat.bank), &minute, &mut boat.found);
@@ -231,7 +210,7 @@ fn without_a_drive_a_tenth_of_the_capacity_makes_a_passage_and_full_or_rest_ends
 fn where_the_drive_is_not_read_the_bank_speaks_for_it() {
     let mut boat = Boat::new(branches());
     for _ in 0..120 {
-        let mut minute = minute(boat.at, -30.0);
+        let mut minute = steady(boat.at, -30.0);
         minute.branch_a = vec![None; 4];
         let aboard = Aboard { bank: &boat.bank, branches: &boat.branches };
         boat.finder.minute(&aboard, &Rules::of(&boat.bank), &minute, &mut boat.found);

@@ -1,6 +1,7 @@
 use super::*;
 use crate::battery::{Bank, Branch, BranchChannel, Chemistry, Rate, SensorError};
-use crate::quantity::{BandedSoc, BootNo, Extreme, Moment, MonoMs, Spread};
+use crate::health::toys::powered;
+use crate::quantity::{BandedSoc, BootNo, Moment, MonoMs};
 
 fn bank() -> Bank {
     let mut bank = Bank::new("drive", Chemistry::LeadCarbon, 24, 120.0, 20.0).expect("possible");
@@ -23,28 +24,8 @@ fn motor() -> Branch {
 }
 
 fn minute(motor_a: f64, speed_kn: f64) -> Minute {
-    let spread = |mean: f64| {
-        let still = Extreme { value: mean, at: MonoMs(0) };
-        Some(Spread { mean, min: still, max: still })
-    };
-    Minute {
-        at: Moment { boot: BootNo(1), mono: MonoMs(0) },
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: spread(48.0),
-        current_a: spread(motor_a),
-        power_w: spread(48.0 * motor_a),
-        temperature_c: None,
-        charge_in_ah: 0.0,
-        charge_out_ah: -motor_a / 60.0,
-        energy_in_wh: 0.0,
-        energy_out_wh: -motor_a * 48.0 / 60.0,
-        monobloc_v: Vec::new(),
-        branch_a: vec![Some(motor_a)],
-        speed_kn: Some(speed_kn),
-        balancing: None,
-        soc: None,
-    }
+    let at = Moment { boot: BootNo(1), mono: MonoMs(0) };
+    Minute { branch_a: vec![Some(motor_a)], speed_kn: Some(speed_kn), ..powered(at, motor_a, 48.0) }
 }
 
 /// A displacement hull: the power goes with the cube of the speed. 20 A at 4 knots; head and following wind ±10 %.

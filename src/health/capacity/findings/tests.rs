@@ -1,6 +1,7 @@
 use super::*;
 use crate::battery::{Chemistry, SensorError};
-use crate::quantity::{Band, BandedSoc, BootNo, Extreme, MINUTE_MS, MonoMs, Spread};
+use crate::health::toys::{steady, still};
+use crate::quantity::{Band, BandedSoc, BootNo, MINUTE_MS, MonoMs};
 
 /// A bank with a true capacity, looked at through a sensor with an offset. Its rest voltage is the preset's: what is tested
 /// is the accounting, against the charge that really moved.
@@ -45,28 +46,8 @@ impl Boat {
         let seen_a = current_a + self.offset_a;
         let cell_v = voltage.ocv.at(self.soc).0 + current_a / self.bank.rated_capacity_ah * voltage.resistance_ohm_ah;
         let at = self.now();
-        let spread = |value: f64| {
-            let extreme = Extreme { value, at: at.mono };
-            Some(Spread { mean: value, min: extreme, max: extreme })
-        };
-        let minute = Minute {
-            at,
-            unseen_s: self.unseen_s,
-            covered_s: 60.0,
-            voltage_v: spread(cell_v * f64::from(self.bank.cells_in_series)),
-            current_a: spread(seen_a),
-            power_w: None,
-            temperature_c: Some(25.0),
-            charge_in_ah: seen_a.max(0.0) / 60.0,
-            charge_out_ah: (-seen_a).max(0.0) / 60.0,
-            energy_in_wh: 0.0,
-            energy_out_wh: 0.0,
-            monobloc_v: Vec::new(),
-            branch_a: Vec::new(),
-            speed_kn: None,
-            balancing: None,
-            soc: None,
-        };
+        let voltage_v = still(at, cell_v * f64::from(self.bank.cells_in_series));
+        let minute = Minute { unseen_s: self.unseen_s, voltage_v, temperature_c: Some(25.0), ..steady(at, seen_a) };
         let efficiency = if current_a > 0.0 { self.bank.preset().efficiency.at(self.soc) } else { 1.0 };
         self.soc = (self.soc + current_a * efficiency / 60.0 / self.capacity_ah).min(1.0);
         self.watch.minute(&Aboard { bank: &self.bank, branches: &[] }, &minute, &mut self.out);

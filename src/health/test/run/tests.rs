@@ -1,6 +1,7 @@
 use super::*;
 use crate::battery::Chemistry;
 use crate::health::test::Verdict;
+use crate::health::toys::steady;
 use crate::quantity::{BootNo, Extreme, MINUTE_MS, MonoMs};
 
 const READY: Latest =
@@ -17,24 +18,8 @@ fn at(minute: i64) -> Moment {
 fn minute(number: i64, current_a: f64, voltage_v: (f64, f64, f64)) -> Minute {
     let extreme = |value: f64| Extreme { value, at: at(number).mono };
     let (low, mean, high) = voltage_v;
-    Minute {
-        at: at(number),
-        unseen_s: Some(0.0),
-        covered_s: 60.0,
-        voltage_v: Some(Spread { mean, min: extreme(low), max: extreme(high) }),
-        current_a: Some(Spread { mean: current_a, min: extreme(current_a), max: extreme(current_a) }),
-        power_w: None,
-        temperature_c: Some(25.0),
-        charge_in_ah: 0.0,
-        charge_out_ah: (-current_a).max(0.0) / 60.0,
-        energy_in_wh: 0.0,
-        energy_out_wh: 0.0,
-        monobloc_v: Vec::new(),
-        branch_a: Vec::new(),
-        speed_kn: None,
-        balancing: None,
-        soc: None,
-    }
+    let voltage_v = Some(Spread { mean, min: extreme(low), max: extreme(high) });
+    Minute { voltage_v, temperature_c: Some(25.0), ..steady(at(number), current_a) }
 }
 
 fn flat(number: i64, current_a: f64, voltage_v: f64) -> Minute {
