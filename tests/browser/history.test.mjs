@@ -169,8 +169,9 @@ test("line_of_that_time_is_drawn_beside_the_reconciled_one_and_kept_in_the_addre
   await picture(page, "history-both");
   const box = await page.locator(".panel .plot").first().boundingBox();
   await page.mouse.move(box.x + box.width * 0.5, box.y + box.height / 2);
-  // The picture follows the pointer with the next frame.
   await headed(page, /then \d+/);
+  await page.waitForTimeout(300);
+  assert.match(await head(page), /then \d+/, "words under the pointer stay");
   await page.waitForURL(/line=both/);
   await page.reload();
   await headed(page);

@@ -49,9 +49,12 @@ export class Stack {
     }));
     this.node.append(
       this.marks.node,
-      ...this.panels.map(({ spec, plot, value, note }) =>
-        el("div", { class: "panel" }, el("div", { class: "head" }, el("h2", {}, spec.title), value, note), plot),
-      ),
+      ...this.panels.map(({ spec, plot, value, note }) => {
+        const panel = el("div", { class: "panel" }, el("div", { class: "head" }, el("h2", {}, spec.title), value, note), plot);
+        // Two lines' values stand in a row under the cursor.
+        panel.style.setProperty("--rows", String(Math.ceil(spec.lines.length / 2)));
+        return panel;
+      }),
       this.chosen,
       this.time,
     );
