@@ -90,9 +90,21 @@ impl<const N: usize> Gaussian<N> {
 
     /// Takes a scalar measurement: `innovation` is measured minus expected, `row` its derivative, `noise` its own variance.
     pub fn update(&mut self, row: &[Part], innovation: f64, noise: f64) -> Update<N> {
+        self.update_but(row, innovation, noise, |_| false)
+    }
+
+    /// The same, but quantities of which `considered` is true are left as they are: their doubt counts, and nothing is learned
+    /// of them (S. F. Schmidt, Advances in Control Systems 3 (1966) 293, from memory).
+    pub fn update_but(
+        &mut self,
+        row: &[Part],
+        innovation: f64,
+        noise: f64,
+        considered: impl Fn(usize) -> bool,
+    ) -> Update<N> {
         let with = self.with(row);
         let variance = row.iter().map(|&(i, value)| with[i] * value).sum::<f64>() + noise;
-        let gain = with.map(|c| c / variance);
+        let gain = std::array::from_fn(|i| if considered(i) { 0.0 } else { with[i] / variance });
         for i in 0..N {
             self.mean[i] += gain[i] * innovation;
             for j in 0..=i {

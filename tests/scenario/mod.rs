@@ -2,6 +2,7 @@
 //! (`limits.rs`), and each prints what it measured (`--nocapture`). The accuracy table prints the same trials at full
 //! length: `cargo run --release --example accuracy`.
 
+mod bursts;
 mod decade;
 mod described;
 mod disturbed;

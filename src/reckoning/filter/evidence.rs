@@ -215,8 +215,11 @@ impl Filter {
             return;
         }
         let gain = self.state.normal.with(&[(at::CHARGE, 1.0)]).map(|c| c / variance);
-        for (mean, gain) in self.state.normal.mean.iter_mut().zip(gain) {
-            *mean -= gain * beyond;
+        let known = self.state.start_known;
+        for (place, (mean, gain)) in self.state.normal.mean.iter_mut().zip(gain).enumerate() {
+            if known || !at::is_learned(place) {
+                *mean -= gain * beyond;
+            }
         }
         if let Some(ways) = &mut self.ways {
             ways.filter.shift(&[(at::CHARGE, 1.0)], variance, -beyond);
@@ -235,7 +238,9 @@ impl Filter {
 
     /// See [`crate::reckoning::gaussian::Gaussian::update`]; the ways follow.
     pub(super) fn update(&mut self, row: &[Part], innovation: f64, noise: f64) -> Update<{ super::N }> {
-        let update = self.state.normal.update(row, innovation, noise);
+        // While the charge is hardly known a straight line is a poor guide from it to what is learned with it.
+        let known = self.state.start_known;
+        let update = self.state.normal.update_but(row, innovation, noise, |place| !known && at::is_learned(place));
         if let Some(ways) = &mut self.ways {
             ways.filter.update(row, &update);
         }

@@ -20,6 +20,10 @@ const FLOAT_SAG: f64 = 0.1;
 const EMPTY_STD_DEV: f64 = 0.03;
 const EMPTY_GAP_DOUBT: f64 = 0.35;
 const EMPTY_RATE_DOUBT: f64 = 0.06;
+/// A load that, carried from full to the cut-off, would leave so much more charge behind than the load so far has, in parts
+/// of the capacity, came suddenly: what it meets the cut-off by is its own drop, and says next to nothing of the charge
+/// (assumed).
+const SUDDEN: f64 = 0.10;
 /// A rest that counts, s: lead needs hours (read: 8 h, better 24 h, for a surface charge to leave; the filter allows for
 /// the rest of it), lithium fewer (assumed).
 const LEAD_REST_S: f64 = 6.0 * 3600.0;
@@ -30,6 +34,9 @@ const RESTED: f64 = 0.5;
 const REST_GAIN: f64 = 0.85;
 /// A capacity this many σ of the description away from it speaks against the description.
 const FAR_FOR_DESCRIPTION: f64 = 2.0;
+/// So much doubt at the most comes of that, 1 σ, ratio (assumed: thrice the description's). Without an end to it every charge
+/// that moves the capacity would make the next one move it further.
+const DOUBTED_STD_DEV: f64 = 3.0 * CAPACITY_STD_DEV;
 /// Capacities outside this, in parts of the rating, are called out.
 const FAR_OFF: (f64, f64) = (0.7, 1.4);
 /// A voltage under a load gentler than this, A per Ah, and with a gap smaller than this, that belongs to so much less
@@ -65,7 +72,8 @@ impl Filter {
         }
         let rate = reading.current_a / self.model.rated_ah;
         self.look_for_low_voltage(dt_s, reading.voltage_v / self.model.cells, rate);
-        let at_cut_off = reading.voltage_v <= self.model.voltage.cut_off_v * self.model.cells;
+        let at_cut_off =
+            reading.voltage_v <= self.model.voltage.cut_off_v * self.model.cells && self.beyond_gap(rate) <= SUDDEN;
         if let Some(fix) = self.look_for_full(dt_s, reading) {
             return Some(fix);
         }
@@ -144,7 +152,7 @@ impl Filter {
         let moved = normal.mean[at::CAPACITY].abs();
         let variance = &mut normal.covariance[at::CAPACITY][at::CAPACITY];
         if moved > FAR_FOR_DESCRIPTION * CAPACITY_STD_DEV {
-            *variance = variance.max((moved / FAR_FOR_DESCRIPTION).powi(2));
+            *variance = variance.max((moved / FAR_FOR_DESCRIPTION).min(DOUBTED_STD_DEV).powi(2));
         }
     }
 
@@ -183,6 +191,13 @@ impl Filter {
         let curve = self.bank.rate_curve.capacity_ratio_std_dev(rate.max(0.0));
         let std_dev = EMPTY_STD_DEV.hypot(EMPTY_GAP_DOUBT * gap).hypot(EMPTY_RATE_DOUBT * rate).hypot(curve);
         self.fix(FixKind::Empty, &[(at::CHARGE, 1.0), (at::GAP, -1.0)], -self.model.below, std_dev)
+    }
+
+    /// How much more charge a discharge at this rate (A per Ah, negative) leaves behind at the cut-off than the gap between
+    /// the wells holds back now, in parts of the capacity.
+    fn beyond_gap(&self, rate: f64) -> f64 {
+        let left = 1.0 - self.bank.rate_curve.capacity_ratio((-rate).max(0.0));
+        left - (self.state.normal.mean[at::GAP] - self.model.below)
     }
 
     /// From full to the cut-off: the charge drawn tells the capacity, and whether it is anywhere near the description.

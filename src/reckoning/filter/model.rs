@@ -24,6 +24,11 @@ pub mod at {
     pub const KNEE: usize = 8;
     /// First of the knots of the correction to the rest-voltage curve, V.
     pub const SHAPE: usize = 9;
+
+    /// Whether a quantity is learned over weeks, and told by the charge.
+    pub fn is_learned(place: usize) -> bool {
+        matches!(place, OFFSET | CAPACITY | LOSS) || place >= KNEE
+    }
 }
 
 /// Knots of the curve's correction, even from empty to full.
