@@ -57,8 +57,8 @@ pub struct Minute {
     pub energy_in_wh: f64,
     /// Energy taken out, Wh (≥ 0).
     pub energy_out_wh: f64,
-    /// Mean voltage of each monobloc or cell that is measured by itself, V, in the order of their numbers.
-    pub monobloc_v: Vec<Option<f64>>,
+    /// Voltage of each monobloc or cell that is measured by itself, V, in the order of their numbers.
+    pub monobloc_v: Vec<Option<Spread>>,
     /// Mean current of each branch with a channel of its own, A; positive charges the bank. In the order of the
     /// configuration; a computed branch is not among them.
     pub branch_a: Vec<Option<f64>>,

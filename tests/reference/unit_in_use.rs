@@ -11,7 +11,7 @@ use taffrail::health::{Aboard, BalanceState, Finding, FixMark, Out};
 use taffrail::quantity::{Band, BandedSoc, BootNo, Minute, Moment, MonoMs};
 use taffrail::reckoning::FixKind;
 
-use crate::minutes::powered;
+use crate::minutes::{powered, still};
 use crate::support::{read_columns, shared_data};
 
 /// Discharge by discharge: hour of its beginning and end, Ah over the Ah put back after it.
@@ -114,7 +114,7 @@ fn two_discharges_of_a_real_battery_in_series_show_which_held_less_and_by_how_mu
             let t_s = (of_way as f64 + 0.5) * 60.0;
             let (first, second) = (at(&rows, strong.0 * 3600.0 + t_s), at(&rows, weak.0 * 3600.0 + t_s));
             let mut minute = minute(n, first.0, first.1 + second.1);
-            minute.monobloc_v = vec![Some(first.1), Some(second.1)];
+            minute.monobloc_v = vec![still(minute.at, first.1), still(minute.at, second.1)];
             watch.minute(&aboard, &minute, &mut out);
             n += 1;
             if of_way == 0 {

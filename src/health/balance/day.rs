@@ -81,8 +81,8 @@ impl Day {
         }
     }
 
-    /// The records of the day, with what is known of the shortfalls.
-    pub fn results(&self, shortfalls: &[Shortfalls]) -> Vec<BalanceDay> {
+    /// The records of the day, with what is known of the shortfalls at its end, by seconds lived.
+    pub fn results(&self, shortfalls: &[Shortfalls], lived_s: f64) -> Vec<BalanceDay> {
         let states = [
             (BalanceState::Rest, &self.rest),
             (BalanceState::Load, &self.load),
@@ -93,7 +93,7 @@ impl Day {
             let minutes = sums.all.minutes;
             for (number, m) in (1..).zip(0..sums.all.deviations_v.len()) {
                 let Some(deviation_v) = sums.all.of(m, 1) else { continue };
-                let known = || shortfalls.get(m).and_then(Shortfalls::combined);
+                let known = || shortfalls.get(m).and_then(|known| known.combined(lived_s));
                 found.push(BalanceDay {
                     day: self.begin,
                     state,

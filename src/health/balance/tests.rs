@@ -1,7 +1,7 @@
 use super::*;
 use crate::battery::{Bank, Chemistry};
 use crate::health::record::{BalanceDay, BalanceState, Finding};
-use crate::health::toys::{Chance, drive_bank, full_fix, minute, soc};
+use crate::health::toys::{Chance, drive_bank, full_fix, minute, soc, still};
 use crate::health::watch::{Aboard, Out};
 
 /// A 12 V lead monobloc as a curve: rest voltage by Nernst's logarithm of the acid, and an overvoltage that grows as the
@@ -46,11 +46,12 @@ impl Boat {
             let down = of_day < 840;
             let rate = if down { if drawn < self.depth { -load } else { 0.0 } } else { (drawn * 0.5).max(0.01) };
             drawn = (drawn - rate / 60.0).max(0.0);
+            let mut minute = minute(n, rate * 120.0, if down { 50.0 } else { 56.6 });
+            let at = minute.at;
             let volts = (0..4).map(|m| {
                 let v = if down { monobloc_v(drawn, rate, self.held[m], self.acid[m]) } else { 14.15 };
-                Some(v + self.offset_v[m] + 0.003 * chance.normal())
+                still(at, v + self.offset_v[m] + 0.003 * chance.normal())
             });
-            let mut minute = minute(n, rate * 120.0, if down { 50.0 } else { 56.6 });
             minute.monobloc_v = volts.collect();
             minute.soc = soc(1.0 - drawn);
             watch.minute(&aboard, &minute, out);

@@ -62,7 +62,7 @@ impl Balance {
     /// Takes a minute; closes the day with the first of the next.
     pub fn minute(&mut self, aboard: &Aboard<'_>, minute: &Minute, out: &mut Out) {
         if let Some(day) = self.day.take_if(|day| day.begin != day_of(minute.at)) {
-            out.findings.extend(day.results(&self.shortfalls).into_iter().map(Finding::Balance));
+            out.findings.extend(day.results(&self.shortfalls, self.lived_s).into_iter().map(Finding::Balance));
         }
         self.lived_s += 60.0 + minute.unseen_s.unwrap_or(0.0);
         let Some(current) = minute.current_a else { return };
@@ -126,7 +126,7 @@ impl Balance {
         for (number, (known, shortfall)) in (1..).zip(self.shortfalls.iter_mut().zip(found)) {
             let number: u32 = number;
             known.take(self.lived_s, shortfall);
-            if let Some(shortfall) = known.name() {
+            if let Some(shortfall) = known.name(self.lived_s) {
                 let band = shortfall.band();
                 out.told.push(Told {
                     at,
@@ -148,7 +148,7 @@ impl Balance {
 
     /// Mean of the voltages and the deviation of each, V, where all are read: a mean of fewer is another mean.
     fn compare(minute: &Minute) -> Option<(f64, Vec<f64>)> {
-        let volts: Option<Vec<f64>> = minute.monobloc_v.iter().copied().collect();
+        let volts: Option<Vec<f64>> = minute.monobloc_v.iter().map(|v| v.map(|v| v.mean)).collect();
         let volts = volts.filter(|volts| volts.len() >= 2)?;
         let mean_v = volts.iter().sum::<f64>() / (volts.len() as f64);
         Some((mean_v, volts.iter().map(|v| v - mean_v).collect()))

@@ -4,28 +4,30 @@
 //! What is lost together with acid (sulphate, dried-out plates) shows in full; what is lost while the acid stays (shed or
 //! softened mass) shows in part, and hardly before the end is near. So a shortfall is rather larger than is said here.
 //!
-//! The median of the last ways of some months is taken, with its error from their own errors, their scatter, and what the
-//! method itself leaves in doubt. A monobloc is named when it is 4 % or more, on five ways at least, and the lower edge of
-//! its band 1.5 % or more: coarse enough that makers' tolerances are not named (common practice, no source: monoblocs of
-//! one batch differ by a few per cent).
-
-use std::collections::VecDeque;
+//! All ways go into a random walk that follows what they say, each by its own error; one that surprises weighs less (Student's t,
+//! as for capacity). Without ways, as in winter, it grows unsure. A monobloc is named when its shortfall is 4 % or more, on five
+//! ways at least, and 1.5 % or more for sure (95 %): coarse enough that makers' tolerances are not named (common
+//! practice, no source: monoblocs of one batch differ by a few per cent).
 
 use serde::{Deserialize, Serialize};
 
 use crate::health::record::{BalanceDay, BalanceState};
-use crate::health::robust::centre;
-use crate::quantity::{Estimate, Moment, Z95};
+use crate::quantity::{Estimate, Moment};
 
-/// Ways that are remembered, and how many are needed.
-const WAYS_MOST: usize = 9;
-/// See above.
-const WAYS_LEAST: usize = 5;
-/// Ways further back than this say how it was, not how it is, s (assumed).
-const WAYS_OLD_S: f64 = 150.0 * 86_400.0;
+/// So many ways are needed.
+const WAYS_LEAST: u32 = 5;
+/// How far a shortfall strays in a year, 1 σ, ratio (assumed: a failing monobloc loses a few per cent a year on the others).
+const DRIFT: f64 = 0.03;
+/// Error of a way that its own fit does not show, 1 σ, ratio (assumed).
+const WAY: f64 = 0.01;
+/// Degrees of freedom of Student's t, as where findings of capacity are combined.
+const TAILS: f64 = 4.0;
+/// A year, s.
+const YEAR_S: f64 = 365.25 * 86_400.0;
 /// A shortfall that is named.
 const NAMED: f64 = 0.04;
-/// What it must be surely above.
+/// What it must surely be above: 95 % of the normal distribution lie below so many σ above its middle.
+const ONE_SIDED: f64 = 1.645;
 const SURELY: f64 = 0.015;
 /// One that was named is forgotten below this.
 const FORGOTTEN: f64 = 0.025;
@@ -55,42 +57,51 @@ pub fn weakest(days: &[BalanceDay]) -> Option<Weak> {
 }
 
 fn is_weak(shortfall: Estimate) -> bool {
-    shortfall.value >= NAMED && shortfall.value - Z95 * shortfall.std_dev >= SURELY
+    shortfall.value >= NAMED && shortfall.value - ONE_SIDED * shortfall.std_dev >= SURELY
 }
 
-/// The shortfalls of one monobloc, way by way.
+/// The shortfall of one monobloc, as all its ways tell it.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub(super) struct Shortfalls {
-    /// What was seen, and seconds lived when it was.
-    ways: VecDeque<(f64, Estimate)>,
+    /// As of the last way, and seconds lived when it was.
+    known: Option<(f64, Estimate)>,
+    ways: u32,
     named: bool,
 }
 
 impl Shortfalls {
     /// Takes what a way shows; `lived_s` is a clock that goes on over all boots.
     pub fn take(&mut self, lived_s: f64, seen: Estimate) {
-        if self.ways.len() >= WAYS_MOST {
-            self.ways.pop_front();
-        }
-        self.ways.retain(|way| lived_s - way.0 <= WAYS_OLD_S);
-        self.ways.push_back((lived_s, seen));
+        self.ways = self.ways.saturating_add(1);
+        let noise = seen.std_dev.powi(2) + WAY * WAY;
+        let Some(Estimate { value, std_dev }) = self.expected(lived_s) else {
+            self.known = Some((lived_s, Estimate { value: seen.value, std_dev: noise.sqrt() }));
+            return;
+        };
+        let (variance, innovation) = (std_dev * std_dev, seen.value - value);
+        let surprise = innovation * innovation / (variance + noise);
+        let noise = noise * (TAILS + surprise) / (TAILS + 1.0);
+        let gain = variance / (variance + noise);
+        let after = Estimate { value: value + gain * innovation, std_dev: (variance * (1.0 - gain)).sqrt() };
+        self.known = Some((lived_s, after));
     }
 
-    /// What the ways say together. `None` of too few.
-    pub fn combined(&self) -> Option<Estimate> {
-        // Ways that say next to nothing do not vote where others do.
-        let best = self.ways.iter().map(|way| way.1.std_dev).fold(f64::INFINITY, f64::min);
-        let sure: Vec<Estimate> = self.ways.iter().map(|way| way.1).filter(|way| way.std_dev <= 3.0 * best).collect();
-        if sure.len() < WAYS_LEAST {
-            return None;
-        }
-        let Estimate { value, std_dev } = centre(&sure)?;
+    /// What was known, some time later.
+    fn expected(&self, lived_s: f64) -> Option<Estimate> {
+        let (at_s, Estimate { value, std_dev }) = self.known?;
+        let years = (lived_s - at_s).max(0.0) / YEAR_S;
+        Some(Estimate { value, std_dev: std_dev.hypot(DRIFT * years.sqrt()) })
+    }
+
+    /// What the ways say together at a time. `None` of too few.
+    pub fn combined(&self, lived_s: f64) -> Option<Estimate> {
+        let Estimate { value, std_dev } = self.expected(lived_s).filter(|_| self.ways >= WAYS_LEAST)?;
         Some(Estimate { value, std_dev: std_dev.hypot(METHOD * value) })
     }
 
     /// The shortfall, when the monobloc is to be named: once, until it is found to be in order.
-    pub fn name(&mut self) -> Option<Estimate> {
-        let shortfall = self.combined()?;
+    pub fn name(&mut self, lived_s: f64) -> Option<Estimate> {
+        let shortfall = self.combined(lived_s)?;
         if self.named {
             self.named = shortfall.value >= FORGOTTEN;
             return None;

@@ -79,7 +79,7 @@ pub struct MinuteBuilder {
     current: Flow,
     power: Flow,
     temperature: Means,
-    monobloc: Vec<Means>,
+    monobloc: Vec<Flow>,
     branch: Vec<(Means, f64)>,
     speed: (Means, f64),
     balancer: Means,
@@ -99,7 +99,7 @@ impl MinuteBuilder {
     pub fn new(gap_ms: i64, monoblocs: usize, branches: usize, end: Option<Moment>) -> MinuteBuilder {
         MinuteBuilder {
             gap_ms,
-            monobloc: vec![Means::default(); monoblocs],
+            monobloc: vec![Flow::default(); monoblocs],
             branch: vec![(Means::default(), 1.0); branches],
             end,
             ..MinuteBuilder::default()
@@ -126,7 +126,12 @@ impl MinuteBuilder {
     /// Takes samples of another channel in the minute, of a device with this gap.
     pub fn lane(&mut self, lane: Lane, gap_ms: i64, time_ms: &[i64], values: &[f64]) {
         let (means, factor) = match lane {
-            Lane::Monobloc(place) => (self.monobloc.get_mut(place), None),
+            Lane::Monobloc(place) => {
+                if let Some(flow) = self.monobloc.get_mut(place) {
+                    time_ms.iter().zip(values).for_each(|(&time, &value)| flow.take(time, value, gap_ms));
+                }
+                return;
+            }
             Lane::Branch { place, reversed } => {
                 let sign = if reversed { -1.0 } else { 1.0 };
                 let branch = self.branch.get_mut(place);
@@ -146,7 +151,7 @@ impl MinuteBuilder {
     /// Closes the minute that begins at `at`; `None` if the main device had no sample in it. `soc` is the state of charge as
     /// reckoned then. In another boot than the minute before, `off_s` is the time in between, if it is known.
     pub fn close(&mut self, at: Moment, soc: Option<BandedSoc>, off_s: Option<f64>) -> Option<Minute> {
-        let monobloc_v = self.monobloc.iter_mut().map(Means::close).collect();
+        let monobloc_v = self.monobloc.iter_mut().map(|flow| flow.close().spread).collect();
         let scaled = |(means, factor): &mut (Means, f64)| means.close().map(|mean| mean * *factor);
         let branch_a = self.branch.iter_mut().map(scaled).collect();
         let speed_kn = scaled(&mut self.speed);
