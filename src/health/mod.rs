@@ -20,7 +20,7 @@ pub mod usage;
 pub mod ventilation;
 mod watch;
 
-pub use capacity::{CapacityNow, Findings, Measured, ToCutOff, TotalLeastSquares};
+pub use capacity::{CapacityNow, Findings, Measured, Onward, ToCutOff, TotalLeastSquares};
 pub use minutes::{Lane, MainRows, MinuteBuilder, monobloc_place};
 pub use record::{
     BalanceDay, BalanceState, CapacityFinding, Cycle, Finding, FixMark, FullLoop, Reach, ResistanceDay, Span, UseDay,

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::capacity::Onward;
 use crate::quantity::{BandedSoc, Estimate, Moment};
 use crate::reckoning::FixKind;
 
@@ -82,8 +83,37 @@ pub struct CapacityFinding {
     pub law: String,
     /// The capacity at the rated hours and 25 °C, Ah, as all findings up to this one tell it.
     pub combined_ah: Option<Estimate>,
+    /// What this finding tells by itself when what all before it tell of errors that findings share (the sensor's offset, losses of
+    /// charging, curves) is taken off, Ah at the rated hours and 25 °C. That of the sensor's gain stays.
+    #[serde(default)]
+    pub corrected_ah: Option<Estimate>,
+    /// How it goes on from there while nothing measures it.
+    #[serde(default)]
+    pub onward: Option<Onward>,
     /// False where it disagrees so much with the others that it was given next to no weight.
     pub believed: bool,
+}
+
+impl CapacityFinding {
+    /// What a trend goes by, Ah.
+    #[must_use]
+    pub fn for_trend_ah(&self) -> Estimate {
+        self.corrected_ah.unwrap_or(self.rated_ah)
+    }
+
+    /// The capacity some seconds after the finding, Ah, as all findings up to it tell it.
+    #[must_use]
+    pub fn combined_after(&self, seconds: f64) -> Option<Estimate> {
+        let combined_ah = self.combined_ah?;
+        Some(self.onward.map_or(combined_ah, |onward| onward.carry(combined_ah, seconds)))
+    }
+
+    /// Change of the capacity in a year as it was known with this finding, Ah; negative: it fades.
+    #[must_use]
+    pub fn change_per_year(&self) -> Option<Estimate> {
+        let (combined_ah, fade) = (self.combined_ah?.value, self.onward?.fade);
+        Some(Estimate { value: combined_ah * fade.value, std_dev: combined_ah * fade.std_dev })
+    }
 }
 
 /// Within what time after a step of the load the voltage was read.

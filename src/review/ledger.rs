@@ -175,7 +175,9 @@ fn ends(reader: &Reader, aboard: &Aboard<'_>, from: UtcMs, to: UtcMs) -> Result<
     let Some((begin, end)) = soc_at(reader, name, from)?.zip(soc_at(reader, name, to)?) else { return Ok(None) };
     let found = reader.findings(name, "capacity", UtcMs(i64::MIN), UtcMs(to.0.saturating_add(1)))?;
     let latest = found.iter().rev().find_map(|stored| match &stored.finding {
-        Finding::Capacity(finding) => finding.combined_ah,
+        Finding::Capacity(finding) => {
+            finding.combined_after(stored.to_utc.map_or(0.0, |found| to.seconds_since(found)))
+        }
         _ => None,
     });
     let rated_ah = aboard.bank.rated_capacity_ah;

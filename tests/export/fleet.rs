@@ -56,6 +56,9 @@ fn boat(folder: &Path, number: u32) {
             rated_ah: estimate,
             law: "invented".into(),
             combined_ah: Some(estimate),
+
+            corrected_ah: None,
+            onward: None,
             believed: true,
         })
     };

@@ -67,6 +67,7 @@ fn a_whole_test_is_worked_out_by_the_method_that_applies() {
         unseen_ah: 0.0,
         load_a,
         temperature_c: Some(celsius(fahrenheit)),
+        mean_temperature_c: Some(celsius(fahrenheit)),
     };
     let long = TestResult::of(&bank, ran(720.0, 100.0, 60.0), None);
     assert_eq!(long.worked, Worked::TimeAdjusted);

@@ -81,7 +81,7 @@ struct Score {
 impl Score {
     fn add(&mut self, cell: &Cell, prior: Prior) {
         let seen: Vec<Point> = cell.points.iter().copied().filter(|p| p.x <= 0.6 * cell.end).collect();
-        let terms = Terms { threshold: END, least_span: 50.0, prior };
+        let terms = Terms { threshold: END, least_span: 50.0, prior, life: None };
         let Ok(Crossing::Ahead(forecast) | Crossing::Passed(forecast)) = fade(&seen, &terms).crossing else {
             self.silent += 1.0;
             return;
@@ -148,7 +148,7 @@ fn whole_lives_have_a_knee() {
     let (mut found, mut all) = (0, 0);
     for cell in cells.iter().step_by(8) {
         let whole: Vec<Point> = cell.points.iter().copied().filter(|p| p.x <= cell.end).collect();
-        let terms = Terms { threshold: END, least_span: 50.0, prior: Prior::USUAL };
+        let terms = Terms { threshold: END, least_span: 50.0, prior: Prior::USUAL, life: None };
         all += 1;
         let Some(knee) = fade(&whole, &terms).knee else { continue };
         assert!(knee.after.value < 2.0 * knee.before.value, "{knee:?}");

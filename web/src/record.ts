@@ -130,6 +130,8 @@ export interface Fade {
   earned: boolean;
   text: string;
   per_year: Banded | null;
+  /** The same at present. */
+  now_per_year: Banded | null;
   line: RatioPoint[];
   forecast: RatioPoint[];
   knee: { time: string | null; text: string } | null;

@@ -50,6 +50,9 @@ pub fn fade(view: &RecordView, times: &LocalTimes) -> String {
     if let Some(per_year) = &fade.per_year {
         row(&mut out, "a year", &banded_percent(per_year));
     }
+    if let Some(now_per_year) = &fade.now_per_year {
+        row(&mut out, "at present", &format!("{} a year", banded_percent(now_per_year)));
+    }
     if let Some(knee) = &fade.knee {
         row(&mut out, "knee", &format!("{}: {}", times.day(knee.time.as_deref()), knee.text));
     }

@@ -26,13 +26,6 @@ struct Trial {
     over: bool,
 }
 
-/// What is said of a test without a number.
-const TOO_SHORT: &str = "The cut-off was met before the load could be measured: there is no result.";
-
-fn can_be_kept(body: &TestBody) -> bool {
-    serde_json::to_string(body).is_ok_and(|text| serde_json::from_str::<TestBody>(&text).is_ok())
-}
-
 impl Trials {
     /// Takes up tests that were begun since, and lets go of those that a hand has stopped.
     pub fn take_up(&mut self, stored: &[StoredTest]) {
@@ -65,15 +58,7 @@ impl Trials {
             if !trial.met || (here && minute.at.mono < asked.mono) {
                 return true;
             }
-            let said = trial.body.words.len();
-            let Some(mut ended) = trial.body.minute(aboard, minute) else { return true };
-            if !can_be_kept(&trial.body) {
-                // The cut-off was met before there was a load to go by.
-                trial.body.result = None;
-                trial.body.words.truncate(said);
-                trial.body.words.push(TOO_SHORT.to_owned());
-                ended = Ended::Broken;
-            }
+            let Some(ended) = trial.body.minute(aboard, minute) else { return true };
             if let Some(measured) = trial.body.measured(aboard).filter(|_| ended == Ended::AtCutOff) {
                 made.out.findings.push(Finding::Capacity(capacity.test(aboard, &measured)));
             }

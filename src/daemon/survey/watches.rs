@@ -79,7 +79,9 @@ impl Watching for Eyes<'_> {
         finder.minute(aboard, &self.work.rules, minute, &mut self.made.passages);
         resistance.minute(aboard, minute, out);
         balance.minute(aboard, minute, out);
-        days.minute(aboard, minute, out);
+        if let Some(changed_a) = days.minute(aboard, minute, out) {
+            capacity.sensor_may_have_moved(aboard, changed_a);
+        }
         loops.minute(aboard, minute, out);
         miles.minute(aboard, &self.work.rules, minute);
         if let Some(soc) = minute.soc {

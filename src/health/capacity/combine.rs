@@ -6,13 +6,14 @@
 //! cut-off shows what the curve says too much, and from then on each rest tells more.
 //!
 //! State: the logarithm of capacity over rating; its change in a year, which drifts, so that a knee is followed; the sensor's
-//! offset; the rate curve's slope; the curve's knee and its error at nine states of charge; and what rests go wrong by as the
+//! offset; the rate curve's slope; the losses of charging; the curve's knee and its error at nine states of charge; and what rests go wrong by as the
 //! bank ages. The sensor's gain cannot be told from the
 //! capacity by any charge that it counts: it is added to the doubt at the end.
 
 use serde::{Deserialize, Serialize};
 
 use super::evidence::{Evidence, OnCurve, RestEnd};
+use super::onward::{FADE_DRIFT, LEVEL_DRIFT, Onward, YEAR_S};
 use crate::battery::{Bank, Family};
 use crate::quantity::Estimate;
 use crate::reckoning::gaussian::{Gaussian, Part, Saved};
@@ -35,29 +36,28 @@ mod at {
     pub const AGED: usize = 5;
     /// The part of the fade that rests do not show.
     pub const UNSHOWN: usize = 6;
+    /// By how much more of a charge stays than the preset says, short of full, ratio.
+    pub const STAYS: usize = 7;
+    /// The same of a charge to full.
+    pub const TOPPED: usize = 8;
     /// First knot of the curve's error, V a cell.
-    pub const CURVE: usize = 7;
+    pub const CURVE: usize = 9;
 }
 const N: usize = at::CURVE + KNOTS;
 
-/// A year, s.
-pub const YEAR_S: f64 = 365.25 * 86_400.0;
 /// 1 σ of a new bank's capacity against its rating, ratio (assumed, as the counter does: banks leave the works within 10 %).
 const RATING_STD_DEV: f64 = 0.05;
 /// Fade of a bank of which nothing is known, ln a year, and its 1 σ (assumed: 80 % after eight to twelve years).
 const FADE: (f64, f64) = (-0.02, 0.015);
-/// How far the fade strays in a year, ln a year (assumed: a knee trebles 2 % a year within a year or two).
-const FADE_DRIFT: f64 = 0.02;
-/// What the capacity does beside its fade in a year, 1 σ (assumed: sulphate and its going, seasons).
-const LEVEL_DRIFT: f64 = 0.005;
-/// How long a sensor's offset stays what it is, s (assumed: a year).
-const OFFSET_STAYS_S: f64 = YEAR_S;
+/// How long a sensor's offset stays what it is, s (assumed: two months; what longer ways tell it by are had in less, and a sensor
+/// that is knocked or mended is soon believed).
+const OFFSET_STAYS_S: f64 = 60.0 * 86_400.0;
 /// What part of the fade rests do not show and its 1 σ, for lead and lithium (assumed: lead loses plate, which rests do not
 /// show, and acid or water, which they do; lithium's curve belongs to its plates).
 const UNSHOWN_LEAD: (f64, f64) = (0.5, 0.35);
 const UNSHOWN_LITHIUM: (f64, f64) = (0.0, 0.15);
 /// How far what rests tell strays beside that in a year, ln, for lead and lithium (assumed).
-const AGED_DRIFT: (f64, f64) = (0.03, 0.008);
+const AGED_DRIFT: (f64, f64) = (0.05, 0.008);
 /// How far the curve strays in a year, V a cell, all of it alike and its empty end against its full end (assumed).
 const CURVE_DRIFT_V: (f64, f64) = (0.001, 0.001);
 /// Degrees of freedom of Student's t that weighs surprises (K. L. Lange, R. J. A. Little, J. M. G. Taylor, J. Am. Stat.
@@ -67,6 +67,16 @@ const TAILS: f64 = 4.0;
 const UNBELIEVABLE: f64 = 4.0;
 /// So many unbelievable findings of a kind in a row, all on one side, and it is the past that is not believed.
 const OUTVOTED: i32 = 3;
+
+/// What the filter makes of a finding.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Taken {
+    /// False where it disagrees so much with the others that it was given next to no weight.
+    pub believed: bool,
+    /// The capacity over the rating that it tells by itself, when what the findings before it tell of their shared errors is taken off. The
+    /// error of the sensor's gain, alike in all, is not in it.
+    pub corrected: Estimate,
+}
 
 /// The estimate of all findings together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -92,6 +102,8 @@ impl Combined {
         std_dev[at::FADE] = FADE.1;
         std_dev[at::OFFSET] = bank.sensor.offset_a / bank.rated_capacity_ah;
         std_dev[at::RATE] = 1.0;
+        std_dev[at::STAYS] = bank.preset().efficiency_std_dev;
+        std_dev[at::TOPPED] = bank.preset().efficiency_std_dev;
         (mean[at::UNSHOWN], std_dev[at::UNSHOWN]) = match bank.chemistry.family() {
             Family::Lead => UNSHOWN_LEAD,
             Family::Lithium => UNSHOWN_LITHIUM,
@@ -108,8 +120,8 @@ impl Combined {
         Combined { state, at_s, taken: 0, doubted: [0; 2] }
     }
 
-    /// Takes a finding at a time of the bank's own clock, s. False if it is not believed.
-    pub fn take(&mut self, bank: &Bank, at_s: f64, evidence: &Evidence) -> bool {
+    /// Takes a finding at a time of the bank's own clock, s.
+    pub fn take(&mut self, bank: &Bank, at_s: f64, evidence: &Evidence) -> Taken {
         self.pass(bank, at_s);
         let mut capacity = self.state.mean[at::LEVEL].exp();
         let of_rests = !evidence.rests.is_empty();
@@ -118,12 +130,20 @@ impl Combined {
         }
         let hours = evidence.offset_h / capacity;
         let counted = evidence.drawn / capacity;
-        let drawn = counted + self.state.mean[at::OFFSET] * hours;
+        let (charged, topped) = (evidence.charged / capacity, evidence.topped / capacity);
+        let drawn = counted + self.state.mean[at::OFFSET] * hours - self.state.mean[at::STAYS] * charged
+            + self.state.mean[at::TOPPED] * topped;
         // How a fall answers to the capacity goes by the true fall. Taken from what carries the finding's own error, it would
         // move with that error, and every finding would push the capacity the same way (the bias that total least squares
         // is there for): the fall is read with error at a rest, the charge varies at a cut-off.
         let true_fall = if of_rests { drawn } else { evidence.fall };
-        let mut row: Vec<Part> = vec![(at::LEVEL, -true_fall), (at::OFFSET, hours), (at::RATE, -evidence.rate)];
+        let mut row: Vec<Part> = vec![
+            (at::LEVEL, -true_fall),
+            (at::OFFSET, hours),
+            (at::RATE, -evidence.rate),
+            (at::STAYS, -charged),
+            (at::TOPPED, topped),
+        ];
         if of_rests {
             row.push((at::AGED, -drawn));
         }
@@ -142,6 +162,11 @@ impl Combined {
             let place = on.soc - end.sign * apart;
             row.extend(between_knots(place).map(|(knot, weight)| (at::CURVE + knot, weight * end.sign / on.slope_v)));
         }
+        // By itself: whatever is known but the capacity.
+        let fall = drawn + innovation;
+        let value = self.state.mean[at::LEVEL].exp() * drawn / fall;
+        let corrected =
+            Estimate { value, std_dev: (value / fall * (self.state.variance_of(&row[1..]) + noise).sqrt()).abs() };
         let surprise = innovation / (self.state.variance_of(&row) + noise).sqrt();
         // A capacity below what was expected shows as a fall that is too great for the charge.
         let side = if innovation > 0.0 { -1 } else { 1 };
@@ -154,11 +179,16 @@ impl Combined {
             let widened = if of_rests { at::AGED } else { at::LEVEL };
             self.state.covariance[widened][widened] += (innovation / drawn.max(0.1)).powi(2);
             self.update(&row, innovation, noise, 1.0);
-            return true;
+            return Taken { believed: true, corrected };
         }
         let weight = (TAILS + 1.0) / (TAILS + surprise * surprise);
         self.update(&row, innovation, noise, weight.min(1.0));
-        believed
+        Taken { believed, corrected }
+    }
+
+    /// The sensor's offset may have changed by so much, A per Ah of rated capacity, or have stayed.
+    pub fn offset_may_have_moved(&mut self, by: f64) {
+        self.state.covariance[at::OFFSET][at::OFFSET] += by * by;
     }
 
     /// The capacity at a time of the bank's own clock that is not before the last finding, Ah at the rated hours and 25 °C;
@@ -172,6 +202,13 @@ impl Combined {
         later.pass(bank, at_s);
         let value = bank.rated_capacity_ah * later.state.mean[at::LEVEL].exp();
         Some(Estimate { value, std_dev: value * later.state.std_dev(at::LEVEL).hypot(bank.sensor.gain) })
+    }
+
+    /// How the capacity goes on from the last finding.
+    #[must_use]
+    pub fn onward(&self) -> Onward {
+        let fade = Estimate { value: self.state.mean[at::FADE], std_dev: self.state.std_dev(at::FADE) };
+        Onward { fade, with_capacity: self.state.covariance[at::LEVEL][at::FADE] }
     }
 
     /// Error of the bank's rest-voltage curve as it is known, V a cell, with its 1 σ.

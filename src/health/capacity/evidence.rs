@@ -25,6 +25,10 @@ pub struct Evidence {
     pub drawn: f64,
     /// Variance of what is that finding's own in it: charging losses, time that nobody saw.
     pub drawn_variance: f64,
+    /// Charge that came in on the way, short of full: by how much less was drawn for each unit by which more of it stayed.
+    pub charged: f64,
+    /// The same for a charge that went on to full, where other losses are: by how much more was put back, and so had been drawn.
+    pub topped: f64,
     /// By how much more charge was drawn than counted for each unit of the sensor's offset, h.
     pub offset_h: f64,
     /// Error of the fall for each standard deviation of the rate curve's slope.

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::combine::Combined;
-use super::leg::Leg;
+use super::combine::{Combined, Taken};
+use super::leg::{Leg, efficiency_below_full};
 use super::measured::{Measured, ToCutOff};
 use super::rest::{Rest, RestWatch};
 use super::total_least_squares::TotalLeastSquares;
@@ -175,6 +175,11 @@ impl Findings {
         self.combine(aboard.bank, measured)
     }
 
+    /// The current that belongs to no branch has changed by so much, A: the bank's sensor may read another zero from now on.
+    pub fn sensor_may_have_moved(&mut self, aboard: &Aboard<'_>, by_a: f64) {
+        self.combined.offset_may_have_moved(by_a / aboard.bank.rated_capacity_ah);
+    }
+
     /// The capacity some seconds after the last minute; `None` before a finding.
     #[must_use]
     pub fn capacity(&self, aboard: &Aboard<'_>, later_s: f64) -> Option<CapacityNow> {
@@ -228,8 +233,9 @@ impl Findings {
         let bank = aboard.bank;
         let leg = since.leg;
         let run = ToCutOff {
-            drawn_ah: leg.drawn_ah(bank, bank.preset().efficiency.at(0.5)),
-            drawn_variance_ah2: leg.variance_ah2(bank),
+            drawn_ah: leg.drawn_ah(bank, efficiency_below_full(bank)),
+            drawn_variance_ah2: leg.own_variance_ah2(bank),
+            charged_ah: leg.in_ah,
             hours_since_full: leg.hours(),
             load_a: leg.load_a(),
             recent_a: leg.recent_a,
@@ -335,12 +341,20 @@ impl Findings {
     }
 
     fn combine(&mut self, bank: &Bank, measured: &Measured) -> CapacityFinding {
-        let believed = self.combined.take(bank, self.clock_s, &measured.evidence);
+        let Taken { believed, corrected } = self.combined.take(bank, self.clock_s, &measured.evidence);
         let rated_ah = bank.rated_capacity_ah;
         let finding = &measured.finding;
         let count = measured.count_std_dev_ah(bank) / rated_ah;
         self.yardstick.add(finding.soc_fall, Estimate { value: measured.evidence.drawn, std_dev: count });
-        CapacityFinding { combined_ah: self.combined.capacity(bank, self.clock_s), believed, ..finding.clone() }
+        let combined_ah = self.combined.capacity(bank, self.clock_s);
+        let corrected_ah = Estimate { value: corrected.value * rated_ah, std_dev: corrected.std_dev * rated_ah };
+        CapacityFinding {
+            combined_ah,
+            corrected_ah: Some(corrected_ah),
+            onward: Some(self.combined.onward()),
+            believed,
+            ..finding.clone()
+        }
     }
 }
 

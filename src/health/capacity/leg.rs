@@ -9,6 +9,9 @@ use crate::quantity::{Minute, Moment};
 /// charge evens out, about an hour (the wells of the reckoning, assumed there).
 const RECENT_S: f64 = 3600.0;
 
+/// How much of the doubt of the losses is a leg's own, 1 σ (assumed: half).
+const OWN_LOSSES: f64 = 0.5;
+
 /// Sums since an end. Charges in Ah.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Leg {
@@ -83,10 +86,16 @@ impl Leg {
         self.out_ah - efficiency * self.in_ah + leaked
     }
 
-    /// Variance of the charge moved that is this leg's own: charging losses and what nobody saw, Ah².
+    /// Variance of the charge moved, Ah²: charging losses and what nobody saw.
     #[must_use]
     pub fn variance_ah2(&self, bank: &Bank) -> f64 {
         (bank.preset().efficiency_std_dev * self.in_ah).powi(2) + self.unseen_ah.powi(2)
+    }
+
+    /// The part of it that is this leg's own, Ah²: a bank's losses differ from the preset's in all its legs alike.
+    #[must_use]
+    pub fn own_variance_ah2(&self, bank: &Bank) -> f64 {
+        (OWN_LOSSES * bank.preset().efficiency_std_dev * self.in_ah).powi(2) + self.unseen_ah.powi(2)
     }
 
     /// Load at which the charge was taken out, A (≥ 0): each ampere-hour counts alike, so hours of next to nothing before
@@ -107,6 +116,12 @@ impl Leg {
     pub fn hours(&self) -> f64 {
         self.seconds / 3600.0
     }
+}
+
+/// Efficiency of charging that ends short of full: of lead, hardly any gas is made there.
+#[must_use]
+pub fn efficiency_below_full(bank: &Bank) -> f64 {
+    bank.preset().efficiency.at(0.5)
 }
 
 /// Efficiency of charging from a state of charge to full, and on the way there in general.

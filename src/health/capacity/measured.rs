@@ -2,7 +2,7 @@
 //! rated hours and 25 °C.
 
 use super::evidence::Evidence;
-use super::leg::{Leg, efficiency_between};
+use super::leg::{Leg, efficiency_below_full, efficiency_between};
 use super::rest::Rest;
 use crate::battery::{Bank, RateSource};
 use crate::health::record::{CapacityFinding, Span, Watched};
@@ -12,11 +12,16 @@ use crate::quantity::{Estimate, Moment};
 /// 3 K apart, gave 18.97 and 18.29 Ah (V. Sulzer et al., J. Electrochem. Soc. 166 (2019), the data's own notes): 1.8 % when
 /// temperature is allowed for; in use the load and the way there differ too.
 const CUT_OFF_REPEATS: f64 = 0.02;
+/// How well two capacity tests agree, 1 σ, ratio (assumed: a steady load, a rested bank; half of what ordinary discharges show).
+pub const TEST_REPEATS: f64 = 0.01;
 /// What a load drops beside the charge it leaves behind, for each A per Ah, ratio (assumed, as the empty fix).
 const CUT_OFF_RATE: f64 = 0.06;
-/// By what part the laws of temperature differ in their correction (the published ones: by more than half at 10 °C and slow
-/// rates; assumed).
-const LAW_DOUBT: f64 = 0.3;
+/// 1 σ of the correction by a law of temperature, part of it (the published ones differ by more than half of it at 10 °C and slow
+/// rates).
+const LAW_DOUBT: f64 = 0.5;
+/// What the laws of rate and temperature take is less sure the more a bank has lost: they were read on banks as new, and a
+/// worn plate may give what is left of it at any rate. Part of the correction for each part of the capacity lost (assumed).
+const WORN_DOUBT: f64 = 2.0;
 /// 1 σ of a temperature that nobody measures, K, about 20 °C (assumed).
 const UNKNOWN_C: (f64, f64) = (20.0, 7.0);
 
@@ -27,6 +32,8 @@ pub struct ToCutOff {
     pub drawn_ah: f64,
     /// Variance of it that is its own, Ah².
     pub drawn_variance_ah2: f64,
+    /// Charge that came in on the way, Ah (≥ 0).
+    pub charged_ah: f64,
     /// Time since full, h.
     pub hours_since_full: f64,
     /// Load, A.
@@ -67,9 +74,12 @@ impl Measured {
         // What a load leaves behind is told by the last hour of it; a load that changed leaves both possible.
         let ((ratio, rate), (of_all, _)) = (at_load(run.recent_a.max(f64::MIN_POSITIVE)), at_load(run.load_a));
         let fall = ratio * factor;
+        let repeats = if watched == Watched::Test { TEST_REPEATS } else { CUT_OFF_REPEATS };
+        let lost = (1.0 - run.drawn_ah / fall / rated_ah).clamp(0.0, 1.0);
         let own = [
+            WORN_DOUBT * lost * (1.0 - fall),
             bank.full.soc_std_dev,
-            CUT_OFF_REPEATS * fall,
+            repeats * fall,
             CUT_OFF_RATE * rate,
             (ratio - of_all) / 2.0 * factor,
             LAW_DOUBT * (1.0 - factor) * ratio,
@@ -80,11 +90,13 @@ impl Measured {
             fall_variance: own.iter().map(|x| x * x).sum(),
             drawn: run.drawn_ah / rated_ah,
             drawn_variance: run.drawn_variance_ah2 / (rated_ah * rated_ah),
+            charged: run.charged_ah / rated_ah,
+            topped: 0.0,
             offset_h: run.hours_since_full,
             rate: bank.rate_curve.capacity_ratio_std_dev(rate) * factor,
             rests: Vec::new(),
         };
-        let ends = bank.full.soc_std_dev.hypot(CUT_OFF_REPEATS) * run.drawn_ah;
+        let ends = bank.full.soc_std_dev.hypot(repeats) * run.drawn_ah;
         let raw_ah = Estimate { value: run.drawn_ah, std_dev: count_std_dev_ah(bank, &evidence).hypot(ends) };
         let law = format!("{}; {}", rate_law(bank), bank.temperature_law.title());
         let of = Of { watched, span, load_a: run.load_a, temperature_c: run.temperature_c, raw_ah: Some(raw_ah), law };
@@ -95,16 +107,17 @@ impl Measured {
     /// capacity there, and no law is needed.
     #[must_use]
     pub fn to_rest(bank: &Bank, from: Option<&Rest>, to: &Rest, leg: &Leg, at: Moment) -> Measured {
-        let start = from.map_or(1.0, |rest| rest.soc);
         let rated_ah = bank.rated_capacity_ah;
         let mut rests = vec![to.end(-1.0)];
         rests.extend(from.map(|rest| rest.end(1.0)));
-        let drawn_ah = leg.drawn_ah(bank, efficiency_between(bank, to.soc, start.max(to.soc + 0.01)));
+        let drawn_ah = leg.drawn_ah(bank, efficiency_below_full(bank));
         let evidence = Evidence {
             fall: if from.is_some() { 0.0 } else { 1.0 },
             fall_variance: if from.is_some() { 0.0 } else { bank.full.soc_std_dev.powi(2) },
             drawn: drawn_ah / rated_ah - to.since + from.map_or(0.0, |rest| rest.since),
-            drawn_variance: leg.variance_ah2(bank) / (rated_ah * rated_ah),
+            drawn_variance: leg.own_variance_ah2(bank) / (rated_ah * rated_ah),
+            charged: leg.in_ah / rated_ah,
+            topped: 0.0,
             offset_h: leg.hours(),
             rate: 0.0,
             rests,
@@ -123,13 +136,16 @@ impl Measured {
         // The middle of the rest's mean lies before the way up begins.
         let rise = -up.drawn_ah(bank, efficiency) / rated_ah - rest.since;
         let rise_variance = up.variance_ah2(bank) / (rated_ah * rated_ah);
+        let own_rise_variance = up.own_variance_ah2(bank) / (rated_ah * rated_ah);
         let evidence = &mut measured.evidence;
         let (a, b) = (offset * evidence.offset_h, offset * up.hours());
         let weight = (b * (a + b) + rise_variance) / ((a + b).powi(2) + evidence.drawn_variance + rise_variance);
         let weight = if weight.is_finite() { weight.clamp(0.0, 1.0) } else { 1.0 };
         evidence.drawn = weight * evidence.drawn + (1.0 - weight) * rise;
         evidence.drawn_variance =
-            weight * weight * evidence.drawn_variance + (1.0 - weight) * (1.0 - weight) * rise_variance;
+            weight * weight * evidence.drawn_variance + (1.0 - weight) * (1.0 - weight) * own_rise_variance;
+        evidence.charged *= weight;
+        evidence.topped = (1.0 - weight) * up.in_ah / rated_ah;
         evidence.offset_h = weight * evidence.offset_h - (1.0 - weight) * up.hours();
         let evidence = measured.evidence;
         Measured::by_rests(bank, Watched::FullToFull, Span { from: down.from, to: at }, down, evidence)
@@ -161,6 +177,8 @@ impl Measured {
             rated_ah,
             law: of.law,
             combined_ah: None,
+            corrected_ah: None,
+            onward: None,
             believed: true,
         };
         Measured { finding, evidence }
@@ -182,9 +200,10 @@ impl Measured {
     /// left out, other findings tell of it.
     #[must_use]
     pub fn of_offset(&self, bank: &Bank) -> f64 {
-        let Evidence { drawn, drawn_variance, fall_variance, offset_h, .. } = self.evidence;
+        let Evidence { drawn, drawn_variance, charged, topped, fall_variance, offset_h, .. } = self.evidence;
+        let losses = (bank.preset().efficiency_std_dev * charged.hypot(topped) / drawn).powi(2);
         let offset = (bank.sensor.offset_a / bank.rated_capacity_ah * offset_h / drawn).powi(2);
-        let other = fall_variance / self.finding.soc_fall.value.powi(2) + drawn_variance / (drawn * drawn);
+        let other = fall_variance / self.finding.soc_fall.value.powi(2) + drawn_variance / (drawn * drawn) + losses;
         offset / (offset + other)
     }
 }
@@ -201,11 +220,12 @@ struct Of {
 
 const NO_LAW: &str = "no law: full and rest belong to the rated hours and 25 °C";
 
-/// 1 σ of the charge as counted, Ah: offset by time, gain by charge, and what is its own.
+/// 1 σ of the charge as counted, Ah: offset by time, gain by charge, losses by what came in, and what is its own.
 fn count_std_dev_ah(bank: &Bank, evidence: &Evidence) -> f64 {
     let drawn_ah = evidence.drawn * bank.rated_capacity_ah;
     let own_ah = evidence.drawn_variance.sqrt() * bank.rated_capacity_ah;
-    own_ah.hypot(bank.sensor.offset_a * evidence.offset_h).hypot(bank.sensor.gain * drawn_ah)
+    let losses_ah = bank.preset().efficiency_std_dev * evidence.charged.hypot(evidence.topped) * bank.rated_capacity_ah;
+    own_ah.hypot(losses_ah).hypot(bank.sensor.offset_a * evidence.offset_h).hypot(bank.sensor.gain * drawn_ah)
 }
 
 /// By which law a capacity at another rate is brought to the rated hours.

@@ -21,9 +21,11 @@ mod evidence;
 mod findings;
 mod leg;
 mod measured;
+mod onward;
 mod rest;
 mod total_least_squares;
 
 pub use findings::{CapacityNow, Findings};
-pub use measured::{Measured, ToCutOff};
+pub use measured::{Measured, TEST_REPEATS, ToCutOff};
+pub use onward::Onward;
 pub use total_least_squares::TotalLeastSquares;

@@ -4,7 +4,8 @@ use crate::battery::Range;
 use crate::quantity::{Band, Estimate};
 
 use super::scatter::{Bin, smooth_at};
-use super::shape::{Course, Prior, Shape};
+use super::shape::{Course, Shape};
+use super::{Life, Terms};
 
 /// Shapes of either part of the prior.
 const SHAPES: u32 = 400;
@@ -48,9 +49,10 @@ struct Way {
 
 /// When the threshold is reached, and capacity at the last finding. `None` where nothing explains the findings. The bins lie in
 /// the order of x.
-pub(super) fn forecast(bins: &[Bin], threshold: f64, prior: &Prior) -> Option<(Forecast, Estimate)> {
-    let trial = Trial::new(bins, threshold)?;
-    let looked: Vec<(Shape, Course, f64)> = prior
+pub(super) fn forecast(bins: &[Bin], terms: &Terms) -> Option<(Forecast, Estimate)> {
+    let trial = Trial::new(bins, terms)?;
+    let looked: Vec<(Shape, Course, f64)> = terms
+        .prior
         .shapes(SHAPES)
         .map(|shape| {
             let course = shape.course();
@@ -99,6 +101,7 @@ struct Trial {
     first: f64,
     span: f64,
     threshold: f64,
+    life: Option<Life>,
 }
 
 /// Capacity at the first x under a shape, and how well it explains the findings by squares.
@@ -122,7 +125,7 @@ struct Tried {
 
 impl Trial {
     /// `None` where all bins lie at one place.
-    fn new(bins: &[Bin], threshold: f64) -> Option<Trial> {
+    fn new(bins: &[Bin], terms: &Terms) -> Option<Trial> {
         let (first, last) = (bins.first()?, bins.last()?);
         let span = last.x - first.x;
         let pairs: Vec<(f64, f64)> = bins.iter().map(|bin| (bin.x, bin.ratio)).collect();
@@ -132,7 +135,13 @@ impl Trial {
             let weight = (FREEDOM + 1.0) / (FREEDOM * variance + off);
             Seen { part: (bin.x - first.x) / span, ratio: bin.ratio, variance, weight }
         };
-        (span > 0.0).then(|| Trial { seen: bins.iter().map(seen).collect(), first: first.x, span, threshold })
+        (span > 0.0).then(|| Trial {
+            seen: bins.iter().map(seen).collect(),
+            first: first.x,
+            span,
+            threshold: terms.threshold,
+            life: terms.life,
+        })
     }
 
     /// Bins with what each says of capacity at the first x, if the course is taken at this pace.
@@ -162,12 +171,22 @@ impl Trial {
         let misfit =
             said.iter().map(|(y, v)| 1.0 + (y - begun).powi(2) / (FREEDOM * v)).product::<f64>().min(f64::MAX).ln();
         let strange = (begun - 1.0) / NEW_STD_DEV;
+        let lasts = self.span * course.time_of(begun - self.threshold) / pace;
         Tried {
             ln_pace: pace.ln(),
-            fit: -0.5 * (FREEDOM + 1.0) * misfit - 0.5 * strange * strange,
-            reaches: self.first + self.span * course.time_of(begun - self.threshold) / pace,
+            fit: -0.5 * (FREEDOM + 1.0) * misfit
+                - 0.5 * strange * strange
+                - self.life.map_or(0.0, |life| life.strange(lasts)),
+            reaches: self.first + lasts,
             now: begun - loss,
         }
+    }
+}
+
+impl Life {
+    /// How strange a length of life is: half the square of its distance in σ. None where it is over from the start, which the level tells.
+    fn strange(self, lasts: f64) -> f64 {
+        if lasts > 0.0 { 0.5 * ((lasts / self.likely).ln() / self.ln_std_dev).powi(2) } else { 0.0 }
     }
 }
 

@@ -14,6 +14,8 @@ mod theil_sen;
 mod thin;
 mod words;
 
+use super::stress::CalendarLife;
+use crate::battery::Chemistry;
 use crate::quantity::Estimate;
 
 pub use forecast::Forecast;
@@ -45,15 +47,40 @@ pub struct Terms {
     pub threshold: f64,
     /// Span of x that findings must cover before a forecast is made.
     pub least_span: f64,
-    /// What is held likely beforehand.
+    /// What is held likely of the shape beforehand.
     pub prior: Prior,
+    /// And of the length of life, counted from the first finding; `None`: every length is as likely as the double of it.
+    pub life: Option<Life>,
 }
+
+/// How long a life is held to be before a bank has said anything: normal in the logarithm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Life {
+    /// As likely shorter as longer, in x.
+    pub likely: f64,
+    /// 1 σ of its logarithm.
+    pub ln_std_dev: f64,
+}
+
+/// Days of a year.
+const YEAR_DAYS: f64 = 365.25;
+/// 1 σ of the logarithm of a life by the calendar: one bank in twenty serves for less than 0.37 of it, one for more than 2.7 times it
+/// (assumed).
+const LN_YEARS_STD_DEV: f64 = 0.6;
 
 impl Terms {
     /// For x in days: end of life at 80 % of the rating, findings over half a year [assumed], the usual prior.
     #[must_use]
     pub const fn days() -> Terms {
-        Terms { threshold: 0.80, least_span: 182.0, prior: Prior::USUAL }
+        Terms { threshold: 0.80, least_span: 182.0, prior: Prior::USUAL, life: None }
+    }
+
+    /// The same, and how long banks of that chemistry last by the calendar.
+    #[must_use]
+    pub fn of(chemistry: Chemistry) -> Terms {
+        let years = CalendarLife::of(chemistry).years_at_25_c;
+        let life = Life { likely: years * YEAR_DAYS, ln_std_dev: LN_YEARS_STD_DEV };
+        Terms { life: Some(life), ..Terms::days() }
     }
 }
 
@@ -90,7 +117,7 @@ pub fn fade(points: &[Point], terms: &Terms) -> Fade {
         let crossing = Err(NotYet::Few { have: digest.pairs.len(), need: LEAST_POINTS });
         return Fade { now: None, trend: None, knee: None, crossing };
     }
-    let seen = forecast::forecast(&digest.bins, terms.threshold, &terms.prior);
+    let seen = forecast::forecast(&digest.bins, terms);
     let crossing = match seen {
         None => Err(NotYet::Unlike),
         _ if last.x - first.x < terms.least_span => {
@@ -100,7 +127,7 @@ pub fn fade(points: &[Point], terms: &Terms) -> Fade {
     };
     Fade {
         now: seen.map(|(_, now)| now),
-        trend: theil_sen::theil_sen_of_runs(&digest.pairs, 0.95, digest.run),
+        trend: theil_sen::theil_sen_weighed(&digest.pairs, &digest.stated, 0.95, digest.run),
         knee: knee::knee(&digest),
         crossing,
     }

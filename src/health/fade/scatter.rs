@@ -14,7 +14,8 @@ const MOST_BINS: usize = 30;
 const REACH: f64 = 0.5;
 /// No finding is surer than this, parts of the rating [assumed].
 const LEAST_STD_DEV: f64 = 1e-4;
-/// In a bin that has a surer finding, those that are less sure by more than this factor are left out [assumed].
+/// Findings that are less sure by more than this factor than those that know most, and in a bin than the surest of it, are left out
+/// [assumed]: by their number they would outvote what is known, and unsure ones mostly err alike.
 const MUCH_SURER: f64 = 2.0;
 
 /// Capacity around one x.
@@ -30,6 +31,8 @@ pub(super) struct Bin {
 pub(super) struct Digest {
     /// What can be used, as (x, ratio), in the order of x.
     pub pairs: Vec<(f64, f64)>,
+    /// 1 σ of each as stated, as (x, 1 σ).
+    pub stated: Vec<(f64, f64)>,
     /// In the order of x.
     pub bins: Vec<Bin>,
     /// So many neighbouring points say together what an independent one would; 1 or more.
@@ -46,19 +49,37 @@ pub(super) fn digest(points: &[Point]) -> Digest {
     let usable = |p: &&Point| p.x.is_finite() && p.ratio.is_finite() && p.std_dev.is_finite() && p.std_dev >= 0.0;
     let floored = |p: &Point| Point { std_dev: p.std_dev.max(LEAST_STD_DEV), ..*p };
     let mut taken: Vec<Point> = points.iter().filter(usable).map(floored).collect();
+    let enough = enough_known(&mut taken);
+    taken.retain(|p| p.std_dev <= enough);
     taken.sort_by(|a, b| a.x.total_cmp(&b.x));
     let (Some(first), Some(last)) = (taken.first().copied(), taken.last().copied()) else {
-        return Digest { pairs: Vec::new(), bins: Vec::new(), run: 1.0, bins_alike: 1.0 };
+        return Digest { pairs: Vec::new(), stated: Vec::new(), bins: Vec::new(), run: 1.0, bins_alike: 1.0 };
     };
     let pairs: Vec<(f64, f64)> = taken.iter().map(|p| (p.x, p.ratio)).collect();
-    let (factor, run) = scatter(&pairs, &taken.iter().map(|p| (p.x, p.std_dev)).collect::<Vec<_>>());
+    let stated: Vec<(f64, f64)> = taken.iter().map(|p| (p.x, p.std_dev)).collect();
+    let (factor, run) = scatter(&pairs, &stated);
     let width = (last.x - first.x) / count_f64(MOST_BINS);
     let bins: Vec<Bin> = taken
         .chunk_by(|a, b| width <= 0.0 || bin_of(a.x - first.x, width) == bin_of(b.x - first.x, width))
         .filter_map(|group| bin(group, factor, run))
         .collect();
     let bins_alike = (run * count_f64(bins.len()) / count_f64(taken.len())).max(1.0);
-    Digest { pairs, bins, run, bins_alike }
+    Digest { pairs, stated, bins, run, bins_alike }
+}
+
+/// The greatest standard deviation that is of use: twice that of the findings that carry half of all that is known (by inverse
+/// variance), or more where fewer than six findings would be left. Leaves the points in the order of their standard deviations.
+fn enough_known(points: &mut [Point]) -> f64 {
+    points.sort_by(|a, b| a.std_dev.total_cmp(&b.std_dev));
+    let known = |p: &Point| p.std_dev.powi(-2);
+    let all: f64 = points.iter().map(known).sum();
+    let mut sum = 0.0;
+    let half = points.iter().find(|p| {
+        sum += known(p);
+        sum >= 0.5 * all
+    });
+    let least = points.get(super::LEAST_POINTS - 1).or(points.last()).map_or(0.0, |p| p.std_dev);
+    half.map_or(0.0, |p| MUCH_SURER * p.std_dev).max(least)
 }
 
 /// Number of the bin, as a whole real number; the last point belongs to the last bin.

@@ -4,6 +4,7 @@
 //! [`TestBody::minute`] until it says how the test ended. taffrail switches nothing itself.
 
 mod before;
+mod ends;
 mod result;
 mod run;
 

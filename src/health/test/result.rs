@@ -7,12 +7,13 @@
 use serde::{Deserialize, Serialize};
 
 use crate::battery::{Bank, CellSizing, Chemistry, Family, TimeAdjustment};
+use crate::health::capacity::TEST_REPEATS;
 use crate::quantity::Estimate;
 
 /// From this rated time on the time-adjusted method holds, h (IEEE 450, from memory).
 const TIME_ADJUSTED_FROM_H: f64 = 1.0;
-/// How well two tests agree, 1 σ, ratio (assumed: a steady load, a rested bank; half of what ordinary discharges show).
-const REPEATS: f64 = 0.01;
+/// A mean temperature this far from that at the start is told, K.
+const WARMED_K: f64 = 1.0;
 /// A capacity below this is degraded, and a fall by more than that since the last test, in parts of the rating.
 const DEGRADED_BELOW: f64 = 0.90;
 const DEGRADED_BY: f64 = 0.10;
@@ -44,6 +45,9 @@ pub struct TestResult {
     pub rated_hours: f64,
     /// Temperature at the start of the discharge, °C, which is the one that counts; `None` where no sensor said.
     pub temperature_c: Option<f64>,
+    /// Mean temperature over the discharge, °C.
+    #[serde(default)]
+    pub mean_temperature_c: Option<f64>,
     /// By the time-adjusted method, lead only.
     pub time_adjusted: Option<f64>,
     /// By the rate-adjusted method, lead only.
@@ -67,6 +71,8 @@ pub struct Ran {
     pub load_a: f64,
     /// Temperature at the start, °C.
     pub temperature_c: Option<f64>,
+    /// Mean temperature over the discharge, °C.
+    pub mean_temperature_c: Option<f64>,
 }
 
 /// Percent by the time-adjusted method, as a ratio: the time that it took, over the rated time and `K_T`.
@@ -99,16 +105,20 @@ impl TestResult {
         let by_rate = |c: f64| hours / rated_hours(bank, ran.load_a * CellSizing::factor(c));
         let plain = hours / promised;
         let spread = |by: &dyn Fn(f64) -> f64| (by(temperature_c + doubt_c) - by(temperature_c - doubt_c)).abs() / 2.0;
+        // The methods go by the temperature at the start, which holds for a test of some hours in a room. In twenty hours aboard
+        // a bank warms and cools with the day.
+        let mean_c = ran.mean_temperature_c.unwrap_or(temperature_c);
+        let strays = |by: &dyn Fn(f64) -> f64| spread(by).hypot(by(mean_c) - by(temperature_c));
         let (worked, value, of_temperature) = match bank.chemistry.family() {
             Family::Lithium => (Worked::Plain, plain, 0.0),
             Family::Lead if promised >= TIME_ADJUSTED_FROM_H => {
-                (Worked::TimeAdjusted, by_time(temperature_c), spread(&by_time))
+                (Worked::TimeAdjusted, by_time(temperature_c), strays(&by_time))
             }
-            Family::Lead => (Worked::RateAdjusted, by_rate(temperature_c), spread(&by_rate)),
+            Family::Lead => (Worked::RateAdjusted, by_rate(temperature_c), strays(&by_rate)),
         };
         let offset = bank.sensor.offset_a / ran.load_a;
         let ratio = [
-            REPEATS,
+            TEST_REPEATS,
             bank.full.soc_std_dev,
             bank.sensor.gain,
             offset,
@@ -125,6 +135,7 @@ impl TestResult {
             load_a: ran.load_a,
             rated_hours: promised,
             temperature_c: ran.temperature_c,
+            mean_temperature_c: ran.mean_temperature_c,
             time_adjusted: lead.then(|| by_time(temperature_c)),
             rate_adjusted: lead.then(|| by_rate(temperature_c)),
             worked,
@@ -154,6 +165,16 @@ impl TestResult {
         if self.temperature_c.is_none() && bank.chemistry.family() == Family::Lead {
             words
                 .push("No sensor told the temperature: 25 °C was taken, and the doubt is the wider for it.".to_owned());
+        }
+        if let (Some(start_c), Some(mean_c), true) =
+            (self.temperature_c, self.mean_temperature_c, bank.chemistry.family() == Family::Lead)
+            && (mean_c - start_c).abs() >= WARMED_K
+        {
+            words.push(format!(
+                "The method goes by the {start_c:.1} °C at the start; the mean over the test was {mean_c:.1} °C, so it tells too \
+                 {}. The finding of capacity goes by the mean.",
+                if mean_c > start_c { "much" } else { "little" }
+            ));
         }
         words.push(self.verdict.words().to_owned());
         words

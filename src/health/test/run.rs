@@ -3,12 +3,13 @@
 use serde::{Deserialize, Serialize};
 
 use super::before::{About, Latest, Precondition};
+use super::ends::{Spent, reached, touched};
 use super::result::{Ran, TestResult};
 use crate::battery::Bank;
 use crate::health::capacity::{Measured, ToCutOff};
 use crate::health::record::{Span, Watched};
 use crate::health::watch::Aboard;
-use crate::quantity::{Minute, Moment, Spread};
+use crate::quantity::{Minute, Moment};
 
 /// A test's load is at least this, A per Ah (assumed: the 50 h rate; what is gentler is rest).
 const LEAST_RATE: f64 = 0.02;
@@ -21,6 +22,9 @@ const STRAYS_MIN: u32 = 3;
 const SETTLED_MIN: u32 = 5;
 /// What may be missing of a test, s in a row: it is filled with the load.
 const BRIDGED_S: f64 = 120.0;
+
+/// What is said of a test without a number.
+const TOO_SHORT: &str = "The cut-off was met before the load could be measured: there is no result.";
 
 /// What somebody asked for.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -58,14 +62,26 @@ pub struct Progress {
     pub voltage_v: Option<f64>,
     /// Temperature when the load began, °C.
     pub temperature_c: Option<f64>,
+    /// Mean temperature under the load, °C.
+    #[serde(default)]
+    pub mean_temperature_c: Option<f64>,
     /// Minutes in a row with a load that strays.
     pub straying_min: u32,
     /// Minutes in all with a load that strays.
     pub strayed_min: u32,
     /// Charge that was filled in, Ah.
     pub filled_ah: f64,
+    /// Mean voltage of each monobloc in the last minute, V, where they are measured.
+    #[serde(default)]
+    pub monobloc_v: Vec<Option<f64>>,
+    /// Mean voltages of the minute before that, V: of the bank, then of each monobloc.
+    #[serde(default)]
+    pub earlier_v: Vec<Option<f64>>,
     /// The cut-off was touched in the last minute, after which nothing more was taken.
     pub touched: bool,
+    /// The monobloc that was at its end before the bank was, by its number.
+    #[serde(default)]
+    pub weakest: Option<u32>,
 }
 
 /// How a test ended.
@@ -114,9 +130,10 @@ impl TestBody {
         let cut_off_v = cut_off_v.unwrap_or(bank.preset().voltage.cut_off_v * f64::from(bank.cells_in_series));
         let mut words: Vec<String> = unmet.iter().map(|condition| condition.text.clone()).collect();
         words.push(format!(
-            "Switch on a steady load of at least {:.1} A and leave it on until the bank is down to {cut_off_v:.2} V. Then switch it \
-             off and charge at once.",
-            LEAST_RATE * bank.rated_capacity_ah
+            "Switch on a steady load of at least {:.1} A, best the {:.1} A of the rating, which needs no correction for the rate, \
+             and leave it on until the bank is down to {cut_off_v:.2} V. Then switch it off and charge at once.",
+            LEAST_RATE * bank.rated_capacity_ah,
+            bank.rated_capacity_ah / bank.rated_hours
         ));
         Ok(TestBody {
             asked: Asked { at, cut_off_v, anyway, unmet, latest, last },
@@ -132,15 +149,21 @@ impl TestBody {
             return Some(self.broken("Nobody watched for a while, so the charge is not known.".to_owned()));
         };
         self.progress.seconds += unseen_s + minute.covered_s;
-        let before_v = self.progress.voltage_v;
         let loaded = minute.current_a.is_some_and(|a| a.mean <= -LEAST_RATE * aboard.bank.rated_capacity_ah);
-        let ended =
-            if self.progress.began.is_none() { self.wait(minute, loaded) } else { self.run(minute, loaded, unseen_s) };
+        let ended = if self.progress.began.is_none() {
+            self.wait(minute, loaded)
+        } else {
+            self.run(aboard.bank, minute, loaded, unseen_s)
+        };
         self.progress.to = Some(minute.end());
-        self.progress.voltage_v = minute.voltage_v.map(|v| v.mean);
+        let progress = &mut self.progress;
+        progress.earlier_v = std::iter::once(&progress.voltage_v).chain(&progress.monobloc_v).copied().collect();
+        progress.voltage_v = minute.voltage_v.map(|v| v.mean);
+        progress.monobloc_v = minute.monobloc_v.iter().map(|v| v.map(|v| v.mean)).collect();
         match ended {
+            Some(Ended::AtCutOff) if self.progress.minutes == 0 => Some(self.broken(TOO_SHORT.to_owned())),
             Some(Ended::AtCutOff) => {
-                self.finish(aboard.bank, minute, loaded, before_v);
+                self.finish(aboard.bank);
                 Some(Ended::AtCutOff)
             }
             other => other,
@@ -166,10 +189,11 @@ impl TestBody {
         let run = ToCutOff {
             drawn_ah: result.charge_ah + self.asked.latest.taken_since_full_ah,
             drawn_variance_ah2: self.progress.filled_ah.powi(2),
+            charged_ah: 0.0,
             hours_since_full: (full_ago_s + self.progress.seconds) / 3600.0,
             load_a: result.load_a,
             recent_a: result.load_a,
-            temperature_c: result.temperature_c,
+            temperature_c: result.mean_temperature_c.or(result.temperature_c),
         };
         Some(Measured::to_cut_off(aboard.bank, Watched::Test, span, run))
     }
@@ -194,26 +218,37 @@ impl TestBody {
     }
 
     /// Under the load.
-    fn run(&mut self, minute: &Minute, loaded: bool, unseen_s: f64) -> Option<Ended> {
+    fn run(&mut self, bank: &Bank, minute: &Minute, loaded: bool, unseen_s: f64) -> Option<Ended> {
+        let cut_off_v = self.asked.cut_off_v;
+        let touched = touched(bank, cut_off_v, &self.progress, minute);
+        let reached = reached(bank, cut_off_v, &self.progress, minute).filter(|_| loaded);
         let missing_s = unseen_s + (60.0 - minute.covered_s).max(0.0);
         let progress = &mut self.progress;
         let filled_ah = if loaded { progress.load_a * missing_s / 3600.0 } else { 0.0 };
         progress.filled_ah += filled_ah;
         progress.charge_ah += minute.charge_out_ah + filled_ah;
-        let at_cut_off = |pick: fn(Spread) -> f64| minute.voltage_v.is_some_and(|v| pick(v) <= self.asked.cut_off_v);
-        let touches = at_cut_off(|v| v.min.value);
         if !loaded {
-            return if progress.touched || touches {
-                Some(Ended::AtCutOff)
-            } else {
-                Some(self.broken("The load was switched off before the cut-off.".to_owned()))
-            };
+            if !progress.touched && touched.is_none() {
+                return Some(self.broken("The load was switched off before the cut-off.".to_owned()));
+            }
+            progress.name(touched);
+            return Some(Ended::AtCutOff);
         }
         let load_a = minute.current_a.map_or(0.0, |a| -a.mean);
-        progress.touched = touches;
+        if let Some(celsius) = minute.temperature_c {
+            let (mean_c, so_far) =
+                (progress.mean_temperature_c.unwrap_or(celsius), progress.minutes + progress.strayed_min);
+            progress.mean_temperature_c = Some(mean_c + (celsius - mean_c) / f64::from(so_far + 1));
+        }
+        progress.touched = touched.is_some();
+        progress.name(touched);
         // The minute in which the load is switched off has a weaker one; the next tells.
         let steady = progress.minutes < SETTLED_MIN || (load_a / progress.load_a - 1.0).abs() <= STEADY;
-        if at_cut_off(|v| v.mean) {
+        if let Some((spent, part)) = reached {
+            // What was taken out after it does not count: from the middle of the minute before to the middle of this one is
+            // a minute, and half a minute more to the end.
+            progress.charge_ah -= progress.load_a * (60.0 * (1.0 - part) + 30.0) / 3600.0;
+            progress.name(Some(spent));
             return Some(Ended::AtCutOff);
         }
         if steady {
@@ -240,36 +275,31 @@ impl TestBody {
         Ended::Broken
     }
 
-    /// The cut-off lies between the middle of the minute before, whose mean was above, and that of this one; what was taken
-    /// out after it does not count.
-    fn finish(&mut self, bank: &Bank, minute: &Minute, loaded: bool, before_v: Option<f64>) {
-        let progress = &mut self.progress;
-        if let (true, Some(above), Some(below)) = (loaded, before_v, minute.voltage_v.map(|v| v.mean)) {
-            let part =
-                if above > below { ((above - self.asked.cut_off_v) / (above - below)).clamp(0.0, 1.0) } else { 1.0 };
-            // From the middle of the one to the middle of the other is a minute; half a minute more to the end.
-            progress.charge_ah -= progress.load_a * (60.0 * (1.0 - part) + 30.0) / 3600.0;
+    /// Works out what a test that ended at the cut-off came to.
+    fn finish(&mut self, bank: &Bank) {
+        if let Some(number) = self.progress.weakest {
+            self.words.push(format!(
+                "Monobloc {number} was at its end before the bank was at the cut-off: it holds less than the others, and what it \
+                 gives is what the bank gives. Going on would have reversed one of its cells."
+            ));
         }
         if self.asked.anyway {
             self.words.push(
                 "Run although not all was as it should be: the result is to be read with that in mind.".to_owned(),
             );
         }
-        if progress.strayed_min > 0 {
-            self.words.push(format!(
-                "The load strayed by more than {:.0} % in {} minutes.",
-                100.0 * STEADY,
-                progress.strayed_min
-            ));
+        let strayed_min = self.progress.strayed_min;
+        if strayed_min > 0 {
+            self.words.push(format!("The load strayed by more than {:.0} % in {strayed_min} minutes.", 100.0 * STEADY));
         }
-        let load_a =
-            if self.asked.anyway && progress.strayed_min > 0 { self.whole_mean_a() } else { self.progress.load_a };
+        let load_a = if self.asked.anyway && strayed_min > 0 { self.whole_mean_a() } else { self.progress.load_a };
         let progress = &self.progress;
         let ran = Ran {
             charge_ah: progress.charge_ah,
             unseen_ah: progress.filled_ah,
             load_a,
             temperature_c: progress.temperature_c,
+            mean_temperature_c: progress.mean_temperature_c,
         };
         let result = TestResult::of(bank, ran, self.asked.last);
         self.words.extend(result.words(bank));
@@ -280,6 +310,18 @@ impl TestBody {
     fn whole_mean_a(&self) -> f64 {
         let minutes = f64::from(self.progress.minutes + self.progress.strayed_min).max(1.0);
         self.progress.charge_ah * 60.0 / minutes
+    }
+}
+
+impl Progress {
+    /// Notes who was at its end; a bank at its cut-off needs no name.
+    fn name(&mut self, spent: Option<Spent>) {
+        if let Some(spent) = spent {
+            self.weakest = match spent {
+                Spent::Bank => None,
+                Spent::Monobloc(number) => Some(number),
+            };
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::growth::{Grown, Growth};
+use super::growth::{Changed, Growth};
 use super::levels::Levels;
 use crate::health::day::day_of;
 use crate::health::record::{Finding, UseDay};
@@ -50,25 +50,28 @@ impl Days {
         Days { today: None, growth: Growth::default() }
     }
 
-    /// Takes a minute; closes the day with the first of the next.
-    pub fn minute(&mut self, aboard: &Aboard<'_>, minute: &Minute, out: &mut Out) {
-        if let Some(day) = self.today.take_if(|day| day.sums.day != day_of(minute.at)) {
-            self.close(aboard, day, minute, out);
-        }
+    /// Takes a minute; closes the day with the first of the next. Says by how much what belongs to no branch has changed, A, when it has:
+    /// a load came or went, or a sensor reads another zero.
+    pub fn minute(&mut self, aboard: &Aboard<'_>, minute: &Minute, out: &mut Out) -> Option<f64> {
+        let yesterday = self.today.take_if(|day| day.sums.day != day_of(minute.at));
+        let changed_a = yesterday.and_then(|day| self.close(aboard, day, minute, out));
         let rated_ah = aboard.bank.rated_capacity_ah;
         self.today.get_or_insert_with(|| Today::new(rated_ah, minute)).take(aboard, minute);
+        changed_a
     }
 
-    fn close(&mut self, aboard: &Aboard<'_>, day: Today, minute: &Minute, out: &mut Out) {
+    fn close(&mut self, aboard: &Aboard<'_>, day: Today, minute: &Minute, out: &mut Out) -> Option<f64> {
         let (sums, rest) = day.finish(aboard);
         out.findings.push(Finding::Use(sums));
-        let Some(rest) = rest else { return };
+        let rest = rest?;
         let computed = aboard.branches.iter().find(|branch| branch.channel.is_none());
         let part = if computed.is_some() { LEFT_ON } else { 0.0 };
-        if let Some(grown) = self.growth.take(rest.value, offsets_a(aboard), part) {
-            let text = words(aboard, computed.map(|branch| branch.title.as_str()), grown);
+        let changed = self.growth.take(rest.value, offsets_a(aboard), part)?;
+        if changed.added_a > 0.0 {
+            let text = words(aboard, computed.map(|branch| branch.title.as_str()), changed);
             out.told.push(Told { at: minute.at, kind: "unaccounted-load", priority: "caution", text });
         }
+        Some(changed.added_a)
     }
 }
 
@@ -170,7 +173,7 @@ fn place(value: f64, last: u32) -> usize {
     value.floor().clamp(0.0, f64::from(last)) as usize
 }
 
-fn words(aboard: &Aboard<'_>, computed: Option<&str>, grown: Grown) -> String {
+fn words(aboard: &Aboard<'_>, computed: Option<&str>, grown: Changed) -> String {
     let (bank, added_a, before_a) = (&aboard.bank.title, grown.added_a, grown.before_a);
     let day_ah = added_a * 24.0;
     match computed {

@@ -28,19 +28,19 @@ pub(super) struct Growth {
     days_a: VecDeque<f64>,
 }
 
-/// By how much it grew.
+/// By how much it has changed.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Grown {
+pub(super) struct Changed {
     /// The load before, A.
     pub before_a: f64,
-    /// What was added, A.
+    /// What was added, A; negative: what has gone.
     pub added_a: f64,
 }
 
 impl Growth {
     /// Takes a day's load. `stated_a` is the error of all sensors together (1 σ, A), `part` the part of the load that may
     /// come and go unasked.
-    pub fn take(&mut self, load_a: f64, stated_a: f64, part: f64) -> Option<Grown> {
+    pub fn take(&mut self, load_a: f64, stated_a: f64, part: f64) -> Option<Changed> {
         self.days_a.push_back(load_a);
         if self.days_a.len() > DAYS_MOST + RECENT {
             self.days_a.pop_front();
@@ -51,11 +51,11 @@ impl Growth {
         let mut recent_a: Vec<f64> = self.days_a.range(baseline..).map(|load| load - before_a).collect();
         let lowest = recent_a.iter().copied().fold(f64::INFINITY, f64::min);
         let highest = recent_a.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        if lowest > least || highest < -least {
-            // What it is now is what is usual from now on.
-            self.days_a.drain(..baseline);
+        if lowest <= least && highest >= -least {
+            return None;
         }
-        let added_a = median(&mut recent_a)?;
-        (lowest > least).then_some(Grown { before_a, added_a })
+        // What it is now is what is usual from now on.
+        self.days_a.drain(..baseline);
+        Some(Changed { before_a, added_a: median(&mut recent_a)? })
     }
 }

@@ -4,12 +4,14 @@ use super::stored::Dated;
 use super::views::{CapacityNowView, CapacityView, FindingView};
 use crate::battery::Bank;
 use crate::health::CapacityFinding;
+use crate::quantity::UtcMs;
 use crate::review::values::{BandView, rfc3339};
 
-/// All findings, and the capacity as they tell it together.
-pub(super) fn capacity_view(bank: &Bank, findings: &[Dated<CapacityFinding>]) -> CapacityView {
+/// All findings, and the capacity as they tell it together now.
+pub(super) fn capacity_view(bank: &Bank, findings: &[Dated<CapacityFinding>], now: Option<UtcMs>) -> CapacityView {
     let latest = findings.iter().rev().find_map(|dated| {
-        let band = BandView::from(dated.it.combined_ah?);
+        let later_s = now.map_or(0.0, |now| now.seconds_since(dated.to));
+        let band = BandView::from(dated.it.combined_after(later_s)?);
         let ratio = band.scaled(1.0 / bank.rated_capacity_ah);
         Some(CapacityNowView {
             value: band.value,

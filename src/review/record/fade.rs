@@ -32,13 +32,13 @@ pub(super) fn judge(bank: &Bank, findings: &[Dated<CapacityFinding>]) -> Judged 
     let first = believed().map(|dated| dated.to).min().unwrap_or(UtcMs(0));
     let day = |time: UtcMs| time.seconds_since(first) / 86_400.0;
     let points: Vec<Point> = believed()
-        .map(|dated| Point {
-            x: day(dated.to),
-            ratio: dated.it.rated_ah.value / bank.rated_capacity_ah,
-            std_dev: dated.it.rated_ah.std_dev / bank.rated_capacity_ah,
+        .map(|dated| {
+            let Estimate { value, std_dev } = dated.it.for_trend_ah();
+            let rated_ah = bank.rated_capacity_ah;
+            Point { x: day(dated.to), ratio: value / rated_ah, std_dev: std_dev / rated_ah }
         })
         .collect();
-    let terms = Terms { threshold: END_OF_LIFE, ..Terms::days() };
+    let terms = Terms { threshold: END_OF_LIFE, ..Terms::of(bank.chemistry) };
     let last = points.iter().map(|point| point.x).fold(0.0, f64::max);
     Judged { fade: fade(&points, &terms), last, first }
 }
@@ -65,11 +65,14 @@ pub(super) fn fade_view(bank: &Bank, judged: &Judged, findings: &[Dated<Capacity
         low: trend.slope_range.low * YEAR_DAYS,
         high: trend.slope_range.high * YEAR_DAYS,
     });
+    let change = findings.iter().rev().find_map(|dated| dated.it.change_per_year());
+    let now_per_year = change.map(|change| BandView::from(change).scaled(1.0 / bank.rated_capacity_ah));
     let forecast = fade.crossing.as_ref().ok().map(|crossing| forecast_of(*crossing));
     FadeView {
         earned: fade.crossing.is_ok(),
         text: words(judged),
         per_year: per_year.filter(|_| fade.crossing.is_ok()),
+        now_per_year: now_per_year.filter(|_| fade.crossing.is_ok()),
         line: line(bank, findings),
         forecast: fade.now.zip(forecast).map_or_else(Vec::new, |(now, forecast)| ahead(judged, now, &forecast)),
         knee: fade.knee.map(|knee| KneeView { time: judged.time(knee.x), text: knee_words(&knee) }),

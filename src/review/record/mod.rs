@@ -56,7 +56,7 @@ pub fn record(reader: &Reader, aboard: &Aboard<'_>, zone: &TimeZone) -> Result<R
     let last_full = last_full(reader, &bank.name)?;
     let (tests, due, test_due) = trials::tests(reader, bank)?;
     let judged = fade::judge(bank, &stored.capacity);
-    let capacity = capacity::capacity_view(bank, &stored.capacity);
+    let capacity = capacity::capacity_view(bank, &stored.capacity, looked.to);
     let usage = usage::use_view(&stored.days, &stored.loops, last_full, looked.to, zone);
     let times = advise::Times {
         now: looked.to,

@@ -104,6 +104,8 @@ pub struct FadeView {
     pub text: String,
     /// Change of capacity by rating in a year; negative: it fades.
     pub per_year: Option<BandView>,
+    /// The same at present, as the last finding leaves it: less sure, but not the mean of years in which it was another.
+    pub now_per_year: Option<BandView>,
     /// The trend behind.
     pub line: Vec<RatioView>,
     /// The trend ahead.

@@ -57,6 +57,7 @@ export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
     facts.push({ name: w.latest, text, more: `${more}, ${w.rated(number(record.rated_hours, 0))}` });
   }
   if (fade.per_year) facts.push({ name: w.perYear, ...perYear(fade.per_year) });
+  if (fade.now_per_year) facts.push({ name: w.nowPerYear, ...perYear(fade.now_per_year) });
   const end = fade.end_of_life;
   if (end?.earliest) {
     const at = (time: string): string => month(Date.parse(time), zone);

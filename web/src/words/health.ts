@@ -32,6 +32,7 @@ export const health = {
     now: "now",
     at: (share: string, band: string) => `${share} (${band})`,
     perYear: "Change a year",
+    nowPerYear: "At present, a year",
     knee: "Knee",
     end: (share: string) => `Below ${share}`,
     endRange: (from: string, to: string) => `between ${from} and ${to}`,

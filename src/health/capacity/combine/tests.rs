@@ -45,6 +45,8 @@ struct Life {
     offsets: [f64; 3],
     changes: [f64; 2],
     rate: f64,
+    /// By how much more of a charge stays than the preset says.
+    stays: f64,
     /// Part of the fade that the acid does not show at rest.
     unshown: f64,
     level_v: f64,
@@ -66,6 +68,7 @@ impl Life {
             offsets: [chance.normal(0.05), chance.normal(0.05), chance.normal(0.05)],
             changes: [chance.between(2.0, 5.0), chance.between(5.0, 9.0)],
             rate: chance.normal(1.0),
+            stays: chance.normal(0.02),
             unshown: chance.uniform(),
             level_v: chance.normal(0.015),
             tilt_v: chance.between(-0.05, 0.05),
@@ -105,11 +108,16 @@ impl Life {
         let hours = chance.between(8.0, 60.0);
         let off_v = if chance.uniform() < astray { chance.normal(0.04) } else { chance.normal(0.003) };
         let cell_v = self.rest_v(years, soc) + off_v;
+        // What the sun puts in meanwhile, and is drawn again.
+        let charged = chance.between(0.0, 0.03) * hours;
+        let own_losses = chance.normal(0.01) * charged;
         Evidence {
             fall: 1.0,
             fall_variance: self.bank.full.soc_std_dev.powi(2),
-            drawn: self.counted(years, fall * capacity_ah, hours),
-            drawn_variance: 1e-5,
+            drawn: self.counted(years, fall * capacity_ah, hours) + self.stays * charged + own_losses,
+            drawn_variance: 1e-5 + (0.01 * charged).powi(2),
+            charged,
+            topped: 0.0,
             offset_h: hours,
             rate: 0.0,
             rests: vec![RestEnd { sign: -1.0, cell_v, noise_v: 0.003 }],
@@ -127,6 +135,8 @@ impl Life {
             fall_variance: (0.02 * ratio).powi(2) + 0.01_f64.powi(2),
             drawn: self.counted(years, came_out * self.bank.rated_capacity_ah, hours),
             drawn_variance: 1e-5,
+            charged: 0.0,
+            topped: 0.0,
             offset_h: hours,
             rate: doubt,
             rests: Vec::new(),
@@ -223,5 +233,28 @@ fn over_decades_with_a_knee_the_band_holds_and_the_estimate_is_nearer_than_total
         let ((near, held, rms), (_, _, yardstick_rms)) = (combined.parts(), yardstick.parts());
         assert!(held >= 0.95 && near >= nearest, "{name}: {held} {near}");
         assert!(rms < 0.3 * yardstick_rms, "{name}: {rms} against {yardstick_rms}");
+    }
+}
+
+#[test]
+fn what_goes_on_from_a_finding_is_what_the_filter_makes_of_the_time() {
+    let mut chance = Chance(5);
+    let life = Life::of(&mut chance);
+    let bank = &life.bank;
+    let mut combined = Combined::new(bank, 0.0);
+    for month in 1..40 {
+        let years = f64::from(month) / 12.0;
+        combined.take(bank, years * YEAR_S, &life.rest(&mut chance, years, 0.0));
+        if month % 6 == 0 {
+            combined.take(bank, years * YEAR_S, &life.cut_off(&mut chance, years));
+        }
+    }
+    let found_s = 39.0 / 12.0 * YEAR_S;
+    let found = combined.capacity(bank, found_s).expect("findings");
+    for later_s in [0.0, 0.1 * YEAR_S, 2.0 * YEAR_S] {
+        let (carried, passed) =
+            (combined.onward().carry(found, later_s), combined.capacity(bank, found_s + later_s).expect("findings"));
+        assert!((carried.value / passed.value - 1.0).abs() < 1e-9, "{carried:?} {passed:?}");
+        assert!((carried.std_dev / passed.std_dev - 1.0).abs() < 1e-9, "{carried:?} {passed:?}");
     }
 }

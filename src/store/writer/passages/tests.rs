@@ -218,6 +218,9 @@ fn a_result_that_is_no_number_is_left_out_and_the_rest_is_kept() {
             rated_ah: estimate,
             law: String::new(),
             combined_ah: None,
+
+            corrected_ah: None,
+            onward: None,
             believed: true,
         })
     };
