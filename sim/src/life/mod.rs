@@ -32,6 +32,7 @@ use ageing::Clockwork;
 use drive::Propulsion;
 use household::Household;
 use report::Sensors;
+pub use step::{CELLS, TEST};
 use step::{CIRCUITS, Step};
 
 const HOUR_S: i64 = 3600;

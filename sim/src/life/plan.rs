@@ -1,4 +1,4 @@
-//! Where the boat is and what its drive does through ten years: seasons of voyages, winters laid up, a capacity test each spring.
+//! Where the boat is and what its drive does through ten years: seasons of voyages, winters laid up, a capacity test each September, at the rated current.
 
 mod passage;
 
@@ -8,8 +8,10 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::script::{SEASON_DAYS, Script, Stretch, YEARS, year_begin_s};
 use super::{DAY_S, HOUR_S, whole};
 
-/// Day of each year on whose morning the capacity test begins; the bank has rested for a day by then.
-const TEST_DAY: i64 = 9;
+/// Day of each year, counted from its 1 April, by which the boat is back in a berth for its capacity test: mid September, warm
+/// enough for a test. It is charged for two nights, and rests for some hours before it, s.
+const TEST_DAY: i64 = 162;
+const TEST_REST_S: i64 = 3 * HOUR_S;
 /// Test and recharge take no longer, s.
 const TEST_LASTS_S: i64 = 3 * DAY_S;
 
@@ -18,10 +20,10 @@ const TEST_LASTS_S: i64 = 3 * DAY_S;
 pub enum Place {
     /// Ashore or in its winter berth: on shore power, nobody aboard.
     LaidUp,
-    /// In its winter berth with shore power unplugged, for a rest.
+    /// In a berth with shore power unplugged and nobody aboard, for a rest.
     Resting,
-    /// In its winter berth under a capacity test, and afterwards recharging; the number of the test.
-    Testing(usize),
+    /// In a berth under a capacity test, and afterwards recharging.
+    Testing,
     /// In a marina on shore power, people aboard.
     Berth,
     /// At anchor, or moored without shore power.
@@ -81,6 +83,13 @@ impl Plan {
     }
 }
 
+impl Plan {
+    /// When the capacity tests begin, s since the start.
+    pub fn tests_s(&self) -> impl Iterator<Item = i64> {
+        self.segments.iter().filter(|segment| segment.place == Place::Testing).map(|segment| segment.begin_s)
+    }
+}
+
 /// Draws the plan.
 struct Pen<'a> {
     rng: Xoshiro256PlusPlus,
@@ -103,15 +112,16 @@ impl Pen<'_> {
 
     fn lay_year(&mut self, year: i64) {
         let begin_s = year_begin_s(year);
-        let test_s = begin_s + TEST_DAY * DAY_S + 8 * HOUR_S;
-        let number = self.plan.segments.iter().filter(|segment| matches!(segment.place, Place::Testing(_))).count();
         self.put(begin_s, Place::LaidUp, Drive::Off);
-        self.put(test_s - DAY_S, Place::Resting, Drive::Off);
-        self.put(test_s, Place::Testing(number), Drive::Off);
-        self.put(test_s + TEST_LASTS_S, Place::LaidUp, Drive::Off);
         let launch_s = begin_s + SEASON_DAYS.0 * DAY_S + self.hours(7.0, 11.0);
         self.put(launch_s, Place::Berth, Drive::Off);
-        let lay_up_s = self.lay_season(launch_s, begin_s + SEASON_DAYS.1 * DAY_S);
+        let left_s = self.lay_season(launch_s, begin_s + TEST_DAY * DAY_S);
+        self.put(left_s, Place::LaidUp, Drive::Off);
+        let test_s = left_s - left_s.rem_euclid(DAY_S) + 2 * DAY_S + 8 * HOUR_S;
+        self.put(test_s - TEST_REST_S, Place::Resting, Drive::Off);
+        self.put(test_s, Place::Testing, Drive::Off);
+        self.put(test_s + TEST_LASTS_S, Place::Berth, Drive::Off);
+        let lay_up_s = self.lay_season(test_s + TEST_LASTS_S, begin_s + SEASON_DAYS.1 * DAY_S);
         self.put(lay_up_s, Place::LaidUp, Drive::Off);
         // The yard turns the motor for some minutes in the autumn, and that is no passage.
         let turn_s = begin_s + self.rng.random_range(210..240) * DAY_S + self.hours(9.0, 15.0);
@@ -199,8 +209,7 @@ mod tests {
                 let within = begin_s >= starved.begin_s && end_s <= starved.end_s;
                 assert!(!(within && place == Place::Berth));
             }
-            let tests = plan.segments.iter().filter(|segment| matches!(segment.place, Place::Testing(_))).count();
-            assert_eq!(tests, 10);
+            assert_eq!(plan.tests_s().count(), 10);
         }
     }
 }

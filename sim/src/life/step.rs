@@ -5,7 +5,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use std::f64::consts::TAU;
 
 use super::report::{BRANCHES, MAIN, METERED};
-use super::{DAY_S, Drive, HOUR_S, Hour, Life, Place, START_UTC_S, Test, YEAR_S, YEARS, year_begin_s};
+use super::{DAY_S, Drive, HOUR_S, Hour, Life, Place, RATED_AH, START_UTC_S, Test, YEAR_S, YEARS, year_begin_s};
 use crate::battery::{Bank, LeadBlock};
 use crate::boat::sky::Wander;
 
@@ -22,9 +22,10 @@ const SUNNY_W_PER_M2: f64 = 30.0;
 /// Away from shore power the generator starts at the first state of charge and stops at the second.
 const GENERATOR_STARTS: f64 = 0.35;
 const GENERATOR_STOPS: f64 = 0.85;
-/// Load and cut-off of a cell in the tests, turn by turn: the 10 h rate to 1.80 V, the 5 h rate to 1.75 V.
-const TESTS: [(f64, f64); 2] = [(11.6, 1.80), (21.8, 1.75)];
-const CELLS: f64 = 24.0;
+/// Load of a capacity test, A: the rated current. And its cut-off, V a cell: that of the rating.
+pub const TEST: (f64, f64) = (RATED_AH / 20.0, 1.75);
+/// Cells in series.
+pub const CELLS: f64 = 24.0;
 /// Lengths of inner steps, s, and from how long after a switching they are taken, s.
 const STEPS: [(i64, i64); 6] = [(60, 1800), (30, 300), (10, 10), (6, 4), (3, 1), (1, 0)];
 /// Step while a charger throttles and the current still moves by more than this in one, A.
@@ -210,10 +211,8 @@ impl Life {
             self.segment += begun;
             let now = self.plan.segments[self.segment];
             self.propulsion.order(self.t_s, now.drive, &mut self.rng);
-            if let Place::Testing(number) = now.place
-                && now.begin_s == self.t_s
-            {
-                let (load_a, cut_off_v) = TESTS[number % TESTS.len()];
+            if now.place == Place::Testing && now.begin_s == self.t_s {
+                let (load_a, cut_off_v) = TEST;
                 let temperature_c = self.circuit.bank().temperature_c();
                 self.tests.push(Test { begin_s: self.t_s, end_s: None, load_a, cut_off_v, temperature_c });
             }
@@ -230,7 +229,7 @@ impl Life {
         let test_a = test.map_or(0.0, |test| test.load_a);
         let shore = match place {
             Place::LaidUp | Place::Berth => true,
-            Place::Testing(_) => test.is_none(),
+            Place::Testing => test.is_none(),
             Place::Resting | Place::Anchor | Place::UnderWay => false,
         };
         let sunny = self.sky.irradiance_w_per_m2() > SUNNY_W_PER_M2;

@@ -1,6 +1,7 @@
 //! The figures that a decade is judged by.
 
 use sim::life::{RATED_AH, YEARS, year_begin_s};
+use taffrail::battery::Chemistry;
 use taffrail::health::fade::{Crossing, Fade, Point, Terms, fade};
 
 use super::found::Found;
@@ -73,23 +74,25 @@ fn capacity(truth: &Truth, found: &Found) -> Vec<Line> {
 
 /// What the findings up to a moment say of the fade; x in days since the start.
 fn fade_at(found: &Found, t_s: i64) -> Fade {
-    let known = found.findings.iter().filter(|(at_s, _)| *at_s <= t_s);
+    let known = found.findings.iter().filter(|one| one.believed && one.t_s <= t_s);
     let points: Vec<Point> = known
-        .map(|(at_s, rated_ah)| Point {
-            x: *at_s as f64 / DAY_S as f64,
-            ratio: rated_ah.value / RATED_AH,
-            std_dev: rated_ah.std_dev / RATED_AH,
+        .map(|one| Point {
+            x: one.t_s as f64 / DAY_S as f64,
+            ratio: one.for_trend_ah.value / RATED_AH,
+            std_dev: one.for_trend_ah.std_dev / RATED_AH,
         })
         .collect();
-    fade(&points, &Terms::days())
+    fade(&points, &Terms::of(Chemistry::LeadCarbon))
 }
 
 fn fading(truth: &Truth, found: &Found) -> Vec<Line> {
     let (five_s, end_s) = (year_begin_s(5), year_begin_s(YEARS));
-    let part = |slope: f64, true_a_year: f64| 100.0 * (-slope * DAYS_A_YEAR / true_a_year - 1.0).abs();
-    let trend = fade_at(found, five_s).trend.map_or(f64::NAN, |line| line.slope);
+    let part = |a_year: f64, true_a_year: f64| 100.0 * (-a_year / true_a_year - 1.0).abs();
+    let trend = fade_at(found, five_s).trend.map_or(f64::NAN, |line| line.slope * DAYS_A_YEAR);
     let at_end = fade_at(found, end_s);
-    let after = at_end.knee.map_or(f64::NAN, |knee| knee.after.value);
+    let knee_day = at_end.knee.map_or(f64::NAN, |knee| knee.x);
+    let last = found.capacity.iter().rfind(|known| known.t_s <= end_s);
+    let at_present = last.and_then(|known| Some(known.capacity_ah.value * known.onward?.fade.value / RATED_AH));
     let slow = score::fade_per_year(truth, RATED_AH, 0, five_s);
     let fast = score::fade_per_year(truth, RATED_AH, truth.knee_s, end_s);
     let made_s = truth.end_of_life_s - AHEAD_S;
@@ -105,7 +108,15 @@ fn fading(truth: &Truth, found: &Found) -> Vec<Line> {
         Line::told("fade in a year, first five years, truth", 100.0 * slow, "%"),
         Line::goal("  found, off by", part(trend, slow), "%", 20.0, 10.0),
         Line::told("fade in a year after the knee, truth", 100.0 * fast, "%"),
-        Line::goal("  found, off by", part(after, fast), "%", 20.0, 10.0),
+        Line::goal(
+            "  told at the end of the ten years, off by",
+            part(at_present.unwrap_or(f64::NAN), fast),
+            "%",
+            20.0,
+            10.0,
+        ),
+        Line::told("knee, truth", truth.knee_s as f64 / DAY_S as f64, "days after the start"),
+        Line::told("  told", knee_day, "days after the start"),
         Line::goal("end of life, out of the range told three years ahead", outside, "days", 0.0, 0.0),
         Line::told("  width of that range (90 %)", width, "years"),
     ]

@@ -5,15 +5,17 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, SyncSender, channel, sync_channel};
 
 use rustix::time::{ClockId, clock_gettime};
-use sim::life::{Hour, Life, Rhythm, START_UTC_S, YEARS, year_begin_s};
+use sim::life::{CELLS, Hour, Life, Rhythm, START_UTC_S, TEST, YEARS, year_begin_s};
 use taffrail::clock::{Trust, WallReading};
 use taffrail::config::Config;
-use taffrail::daemon::{BankLine, device_series, track_spec};
+use taffrail::daemon::{BankLine, device_series, start_test, track_spec};
+use taffrail::http::TestWish;
 use taffrail::quantity::{BootNo, Moment, MonoMs, Sample, UtcMs};
 use taffrail::reckoning::{Reckoner, Start};
-use taffrail::store::{BootKind, Options, SeriesId, Writer};
+use taffrail::store::{BootKind, Error, Options, SeriesId, Writer};
 
 use super::BANK;
+use super::found::{survey, surveying};
 use super::reckoned::Reckoned;
 
 pub type Result<T> = std::result::Result<T, Box<dyn std::error::Error>>;
@@ -28,6 +30,15 @@ const WAITING: usize = 48;
 /// The state is saved this often, ms of samples: nothing goes on from it.
 const SAVE_EVERY_MS: i64 = 30 * 86_400_000;
 
+/// What it took, and what came of it beside the store.
+#[derive(Debug, Clone)]
+pub struct Produced {
+    /// Processor time of each part.
+    pub spent: Spent,
+    /// Why a capacity test was not begun; the bank is discharged all the same, without guidance.
+    pub refused: Vec<String>,
+}
+
 /// Processor time of each part, s.
 #[derive(Debug, Clone, Copy)]
 pub struct Spent {
@@ -37,6 +48,8 @@ pub struct Spent {
     pub reckoning_s: f64,
     /// Storing.
     pub storing_s: f64,
+    /// Looking at what is stored before each capacity test.
+    pub looking_s: f64,
 }
 
 /// The configuration of the bank.
@@ -45,8 +58,8 @@ pub fn configuration() -> Result<Config> {
         .map_err(|problems| problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ").into())
 }
 
-/// Lives from a seed and stores what the devices say in these days of the life; gives the processor time that it took.
-pub fn produce(store_path: &Path, config: &Config, seed: u64, rhythm: Rhythm, days: Range<i64>) -> Result<Spent> {
+/// Lives from a seed and stores what the devices say in these days of the life; as a skipper who has it guide the capacity tests.
+pub fn produce(store_path: &Path, config: &Config, seed: u64, rhythm: Rhythm, days: Range<i64>) -> Result<Produced> {
     let mut writer = Writer::open(store_path, Options::default())?;
     let boot = writer.begin_boot("decade", BootKind::Import)?;
     let start = WallReading { mono: MonoMs(0), utc: utc(0), trust: Trust::Synchronised };
@@ -59,18 +72,47 @@ pub fn produce(store_path: &Path, config: &Config, seed: u64, rhythm: Rhythm, da
     let line = BankLine::new(reckoner, &main.spec.channels, main_id, track).ok_or("voltage and current are there")?;
     let line = line.saving_every(Some(SAVE_EVERY_MS));
 
+    let tests_s: Vec<i64> = Life::new(seed, rhythm).plan().tests_s().collect();
+    let mut tests_s = tests_s.into_iter().filter(|test_s| days.contains(&(test_s / DAY_S))).peekable();
     let (lived, hours) = sync_channel::<Hour>(WAITING);
     let (reckoned, records) = sync_channel::<(Hour, Reckoned)>(WAITING);
     let (empty, spent) = channel::<Hour>();
-    let living = std::thread::spawn(move || live(seed, rhythm, days, &lived, &spent));
+    let days_lived = days.clone();
+    let living = std::thread::spawn(move || live(seed, rhythm, days_lived, &lived, &spent));
     let reckoning = std::thread::spawn(move || reckon(line, (boot, main_id), &hours, &reckoned));
     let begun_s = thread_s();
-    store(&mut writer, boot, [main_id, branches_id], &records, |hour| drop(empty.send(hour)))?;
+    let (mut looking_s, mut refused) = (0.0, Vec::new());
+    for (number, (hour, made)) in records.iter().enumerate() {
+        if tests_s.next_if(|test_s| hour.main_s.first().is_some_and(|t_s| t_s > test_s)).is_some() {
+            let from_s = thread_s();
+            refused.extend(ask_for_test(store_path, config, &mut writer)?);
+            looking_s += thread_s() - from_s;
+        }
+        store(&mut writer, boot, [main_id, branches_id], &hour, made)?;
+        // Whoever lives may be through with it.
+        let _ = empty.send(hour);
+        if number % HOURS_PER_COMMIT == HOURS_PER_COMMIT - 1 {
+            writer.commit()?;
+        }
+    }
     writer.close()?;
-    let storing_s = thread_s() - begun_s;
+    let storing_s = thread_s() - begun_s - looking_s;
     let reckoning_s = reckoning.join().map_err(|_| "the reckoning broke off")??;
     let living_s = living.join().map_err(|_| "the simulated life broke off")?;
-    Ok(Spent { living_s, reckoning_s, storing_s })
+    Ok(Produced { spent: Spent { living_s, reckoning_s, storing_s, looking_s }, refused })
+}
+
+/// Asks for a capacity test as the owner would in the minute before the load is switched on; it goes by what is stored. Gives the words of a refusal.
+fn ask_for_test(store_path: &Path, config: &Config, writer: &mut Writer) -> Result<Option<String>> {
+    writer.commit()?;
+    survey(store_path, config, writer)?;
+    let (load_a, cell_v) = TEST;
+    let wish = TestWish { load_a, cut_off_v: Some(cell_v * CELLS), anyway: false };
+    match start_test(store_path, &surveying(config)?, &wish, writer) {
+        Ok(_) => Ok(None),
+        Err(Error::Passage(words)) => Ok(Some(words)),
+        Err(other) => Err(other.into()),
+    }
 }
 
 fn live(seed: u64, rhythm: Rhythm, days: Range<i64>, lived: &SyncSender<Hour>, spent: &Receiver<Hour>) -> f64 {
@@ -107,28 +149,21 @@ fn reckon(
     Ok(thread_s())
 }
 
-/// Stores what the devices said and what came of it.
+/// Stores what the devices said in an hour and what came of it.
 fn store(
     writer: &mut Writer,
     boot: BootNo,
     [main, branches]: [SeriesId; 2],
-    records: &Receiver<(Hour, Reckoned)>,
-    mut done: impl FnMut(Hour),
-) -> Result<()> {
-    for (number, (hour, made)) in records.iter().enumerate() {
-        for (t_s, values) in hour.main_s.iter().zip(&hour.main) {
-            writer.append_values(main, at(boot, *t_s), &values.map(Some))?;
-        }
-        for (t_s, values) in hour.branches_s.iter().zip(&hour.branches) {
-            writer.append_values(branches, at(boot, *t_s), &values.map(Some))?;
-        }
-        made.store(writer)?;
-        done(hour);
-        if number % HOURS_PER_COMMIT == HOURS_PER_COMMIT - 1 {
-            writer.commit()?;
-        }
+    hour: &Hour,
+    made: Reckoned,
+) -> taffrail::store::Result<()> {
+    for (t_s, values) in hour.main_s.iter().zip(&hour.main) {
+        writer.append_values(main, at(boot, *t_s), &values.map(Some))?;
     }
-    Ok(())
+    for (t_s, values) in hour.branches_s.iter().zip(&hour.branches) {
+        writer.append_values(branches, at(boot, *t_s), &values.map(Some))?;
+    }
+    made.store(writer)
 }
 
 fn at(boot: BootNo, t_s: i64) -> Moment {

@@ -1,9 +1,8 @@
 //! What was found in a decade against what is true of it.
 
-use sim::life::Stretch;
-use taffrail::quantity::Estimate;
-
+use super::found::Known;
 use super::truth::Truth;
+use sim::life::Stretch;
 
 const DAY_S: i64 = 86_400;
 /// A passage counts as found if one was found that begins and ends within this of it, s.
@@ -57,17 +56,17 @@ pub struct Capacity {
     pub half_width: f64,
 }
 
-/// Holds the capacity as the findings up to each day tell it against the truth; findings are times and estimates, Ah, the earliest first.
-pub fn capacity(findings: &[(i64, Estimate)], truth: &Truth) -> Option<Capacity> {
-    let first_day = findings.first()?.0 / DAY_S + 1;
+/// Holds the capacity as the findings up to each day tell it for that day against the truth; the earliest finding first.
+pub fn capacity(findings: &[Known], truth: &Truth) -> Option<Capacity> {
+    let first_day = findings.first()?.t_s / DAY_S + 1;
     let last_day = i64::try_from(truth.capacity_ah.len()).ok()?;
     let mut score = Capacity { days: 0, greatest: 0.0, rms: 0.0, within: 0.0, in_band: 0.0, half_width: 0.0 };
     let mut next = 0;
     for day in first_day..last_day {
-        while findings.get(next).is_some_and(|(t_s, _)| *t_s <= day * DAY_S) {
+        while findings.get(next).is_some_and(|known| known.t_s <= day * DAY_S) {
             next += 1;
         }
-        let known = findings[next - 1].1;
+        let known = findings[next - 1].at(day * DAY_S);
         let (true_ah, band) = (truth.capacity_at(day * DAY_S), known.band());
         let error = (known.value / true_ah - 1.0).abs();
         score.days += 1;
@@ -112,6 +111,7 @@ pub fn telling(told_s: &[i64], happened_s: i64) -> Telling {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use taffrail::quantity::Estimate;
 
     fn stretch(begin_s: i64, end_s: i64) -> Stretch {
         Stretch { begin_s, end_s }
@@ -147,8 +147,8 @@ mod tests {
         let truth = fading();
         // Right on day 10, 4 % too high from day 50 on, with a band of 2 % and then of 5 %.
         let findings = [
-            (10 * DAY_S, Estimate { value: 99.0, std_dev: 1.0 }),
-            (50 * DAY_S, Estimate { value: 1.04 * 95.0, std_dev: 2.5 }),
+            Known { t_s: 10 * DAY_S, capacity_ah: Estimate { value: 99.0, std_dev: 1.0 }, onward: None },
+            Known { t_s: 50 * DAY_S, capacity_ah: Estimate { value: 1.04 * 95.0, std_dev: 2.5 }, onward: None },
         ];
         let score = capacity(&findings, &truth).expect("two findings");
         assert_eq!(score.days, 89);

@@ -2,6 +2,7 @@
 //! `cargo run --release --example decade -- --step 10 --check`.
 
 use sim::life::{Life, Rhythm};
+use taffrail::store::{Options, Writer};
 
 use super::found::{read, survey};
 use super::produce::{configuration, produce};
@@ -20,7 +21,9 @@ fn passages_of_a_spring_are_found_with_both_ends_in_place() {
     let store = folder.path().join("spring.sqlite");
     let config = configuration().expect("no mistakes");
     produce(&store, &config, SEED, RHYTHM, DAYS).expect("stored");
-    let surveyed = survey(&store, &config).expect("surveyed");
+    let mut writer = Writer::open(&store, Options::default()).expect("a store");
+    let surveyed = survey(&store, &config, &mut writer).expect("surveyed");
+    writer.close().expect("closed");
     assert!(surveyed.complete && surveyed.notes.is_empty(), "{surveyed:?}");
     let ended = |end_s: i64| end_s < DAYS.end * 86_400;
     let mut known = Truth::of(&Life::new(SEED, RHYTHM)).passages;
