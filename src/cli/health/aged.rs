@@ -71,7 +71,7 @@ pub fn tests(view: &RecordView, times: &LocalTimes) -> String {
     let mut out = String::new();
     for test in view.tests.iter().take(LISTED) {
         let head = format!("{} {}", times.day(test.start.as_deref()), test.state);
-        let result = test.rate_adjusted.or(test.time_adjusted);
+        let result = test.capacity.as_ref().map(|capacity| capacity.value);
         row(&mut out, &head, &format!("{} of the rating. {}", percent(result), test.text));
     }
     out.push_str(&wrapped(&view.test_due.text, 2));
