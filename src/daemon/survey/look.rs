@@ -14,7 +14,7 @@ use crate::quantity::{MINUTE_MS, Moment, MonoMs};
 use crate::store::{Error, EventRecord, Reader, Result, SurveyBatch, SurveyState};
 
 /// Form of the saved state. Another one, and everything is looked at again.
-const VERSION: i64 = 1;
+const VERSION: i64 = 2;
 /// What is kept together: a week, ms.
 const BATCH_MS: i64 = 7 * 86_400_000;
 /// A minute is complete once the main device's samples reach so far beyond it: other devices' samples of it are in by
