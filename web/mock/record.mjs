@@ -27,6 +27,7 @@ function findings(bank, start) {
       temperature_c: 18 + 6 * noise(i, 64),
       raw_ah: band(rated * 0.93, half),
       rated_ah: band(rated, half),
+      corrected_ah: band(rated, half),
       combined_ah: band(aged(years) * bank.rated_capacity_ah, 1.2 + 4 / (i + 1)),
       believed,
       law: "rates of the data sheet; IEC 60896 temperature factors, reference 25 °C",

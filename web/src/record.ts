@@ -112,6 +112,8 @@ export interface CapacityFinding {
   temperature_c: number | null;
   raw_ah: Banded;
   rated_ah: Banded;
+  /** The same with what other findings tell of its errors taken off. */
+  corrected_ah: Banded;
   combined_ah: Banded | null;
   /** False where it lies too far off to count. */
   believed: boolean;

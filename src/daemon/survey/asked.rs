@@ -33,7 +33,7 @@ pub fn start_test(store_path: &Path, work: &Surveying, wish: &TestWish, shelf: &
         refused(format!("{title}: {}", why.join(" ")))
     })?;
     let id = shelf.begin_test(bank, at, text_of(&body)?)?;
-    let text = format!("{title}: capacity test {id} at {:.1} A. {}", wish.load_a, body.words.join(" "));
+    let text = format!("{title}: capacity test {id} at {:.1} A. {}", wish.load_a, body.text());
     Ok(RecordDone { id, text })
 }
 

@@ -64,7 +64,7 @@ impl Trials {
             }
             if !trial.over {
                 let state = if ended == Ended::AtCutOff { TestState::Ended } else { TestState::Broken };
-                let text = format!("{}: capacity test: {}", aboard.bank.title, trial.body.words.join(" "));
+                let text = format!("{}: capacity test: {}", aboard.bank.title, trial.body.text());
                 made.out.told.push(Told { at: minute.at, kind: "capacity-test", priority: "note", text });
                 made.tests.push((trial.id, state, trial.body.clone()));
             }

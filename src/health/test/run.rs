@@ -102,6 +102,9 @@ pub struct TestBody {
     pub progress: Progress,
     /// What it came to.
     pub result: Option<TestResult>,
+    /// What is to be done while it runs; empty once it is over.
+    #[serde(default)]
+    pub guidance: String,
     /// What is to be said of it.
     pub words: Vec<String>,
 }
@@ -128,17 +131,18 @@ impl TestBody {
             return Err(unmet);
         }
         let cut_off_v = cut_off_v.unwrap_or(bank.preset().voltage.cut_off_v * f64::from(bank.cells_in_series));
-        let mut words: Vec<String> = unmet.iter().map(|condition| condition.text.clone()).collect();
-        words.push(format!(
+        let words: Vec<String> = unmet.iter().map(|condition| condition.text.clone()).collect();
+        let guidance = format!(
             "Switch on a steady load of at least {:.1} A, best the {:.1} A of the rating, which needs no correction for the rate, \
              and leave it on until the bank is down to {cut_off_v:.2} V. Then switch it off and charge at once.",
             LEAST_RATE * bank.rated_capacity_ah,
             bank.rated_capacity_ah / bank.rated_hours
-        ));
+        );
         Ok(TestBody {
             asked: Asked { at, cut_off_v, anyway, unmet, latest, last },
             progress: Progress::default(),
             result: None,
+            guidance,
             words,
         })
     }
@@ -170,8 +174,16 @@ impl TestBody {
         }
     }
 
+    /// All that is to be said, for people.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let all = self.words.iter().chain(Some(&self.guidance).filter(|guidance| !guidance.is_empty()));
+        all.map(String::as_str).collect::<Vec<_>>().join(" ")
+    }
+
     /// Ends a test by hand; there is no result.
     pub fn stop(&mut self) {
+        self.guidance.clear();
         self.words.push(format!(
             "Stopped by hand after {:.1} Ah, before the cut-off: that says nothing of the capacity.",
             self.progress.charge_ah
@@ -271,12 +283,14 @@ impl TestBody {
     }
 
     fn broken(&mut self, text: String) -> Ended {
+        self.guidance.clear();
         self.words.push(text);
         Ended::Broken
     }
 
     /// Works out what a test that ended at the cut-off came to.
     fn finish(&mut self, bank: &Bank) {
+        self.guidance.clear();
         if let Some(number) = self.progress.weakest {
             self.words.push(format!(
                 "Monobloc {number} was at its end before the bank was at the cut-off: it holds less than the others, and what it \

@@ -37,6 +37,7 @@ fn finding_view(dated: &Dated<CapacityFinding>) -> FindingView {
         temperature_c: finding.temperature_c,
         raw_ah: finding.raw_ah.into(),
         rated_ah: finding.rated_ah.into(),
+        corrected_ah: finding.for_trend_ah().into(),
         combined_ah: finding.combined_ah.map(BandView::from),
         believed: finding.believed,
         law: finding.law.clone(),

@@ -69,7 +69,7 @@ fn test_view(stored: &StoredTest) -> TestView {
         rate_adjusted: result.and_then(|result| result.rate_adjusted),
         capacity: result.map(|result| BandView::from(result.capacity)),
         verdict: result.map(|result| verdict_word(result.verdict).to_owned()),
-        text: body.as_ref().map_or_else(String::new, |body| body.words.join(" ")),
+        text: body.as_ref().map_or_else(String::new, TestBody::text),
     }
 }
 

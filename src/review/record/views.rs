@@ -58,6 +58,8 @@ pub struct FindingView {
     pub raw_ah: BandView,
     /// At the rated hours and 25 °C, Ah.
     pub rated_ah: BandView,
+    /// The same with what other findings tell of its errors taken off (the sensor's offset, charging losses, the rest-voltage curve), Ah.
+    pub corrected_ah: BandView,
     /// The capacity as all findings up to this one tell it, Ah.
     pub combined_ah: Option<BandView>,
     /// False where it disagrees so much with the others that it has next to no weight.

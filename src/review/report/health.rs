@@ -95,7 +95,7 @@ fn capacity(record: &RecordView, zone: &TimeZone) -> Markup {
     let end = 100.0 * record.end_of_life;
     let values = found
         .iter()
-        .flat_map(|(_, finding)| [finding.rated_ah.low, finding.rated_ah.high].map(|ah| 100.0 * ah / rated))
+        .flat_map(|(_, finding)| [finding.corrected_ah.low, finding.corrected_ah.high].map(|ah| 100.0 * ah / rated))
         .chain([end, 100.0])
         .chain(line_band.iter().flat_map(|(_, low, high)| [*low, *high]));
     let range = range_of(values).map(|(low, high)| (low.max(0.0), high.min(160.0)));
@@ -132,8 +132,8 @@ fn capacity(record: &RecordView, zone: &TimeZone) -> Markup {
                 chart.line("ahead", &ahead);
                 for (at, finding) in &found {
                     let ratio = |ah: f64| 100.0 * ah / rated;
-                    let error = (*at, ratio(finding.rated_ah.low), ratio(finding.rated_ah.high));
-                    chart.dot(error, ratio(finding.rated_ah.value), finding.believed);
+                    let error = (*at, ratio(finding.corrected_ah.low), ratio(finding.corrected_ah.high));
+                    chart.dot(error, ratio(finding.corrected_ah.value), finding.believed);
                 }
                 chart.level(end, "end of life");
                 chart.finish(

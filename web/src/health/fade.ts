@@ -34,9 +34,9 @@ const at = (time: string | null): number | null => (time === null ? null : Date.
 /** Null where there is nothing to draw. */
 export function picture(record: HealthRecord, present: number): Picture | null {
   const { capacity, fade, rated_capacity_ah: rated, end_of_life: endOfLife } = record;
-  const dots = capacity.findings.flatMap(({ time, rated_ah, believed }): Dot[] => {
+  const dots = capacity.findings.flatMap(({ time, corrected_ah: { value, low, high }, believed }): Dot[] => {
     if (time === null) return [];
-    return [{ ms: Date.parse(time), ratio: rated_ah.value / rated, low: rated_ah.low / rated, high: rated_ah.high / rated, believed }];
+    return [{ ms: Date.parse(time), ratio: value / rated, low: low / rated, high: high / rated, believed }];
   });
   const line = places(fade.line);
   const last = line.at(-1);

@@ -33,7 +33,7 @@ export function sentence(record: HealthRecord): Piece[] {
   const said = [
     say.holds(share, percents(latest.ratio_low, latest.ratio_high)),
     say.ofRating(joined(charge(latest.value)), joined(charge(record.rated_capacity_ah))),
-    ...(latest.ratio < record.end_of_life ? [say.fallen] : []),
+    ...(latest.ratio_high < record.end_of_life ? [say.fallen] : latest.ratio < record.end_of_life ? [say.falling] : []),
   ];
   return [...pieces(said.join(" ")), ...pieces(` ${record.fade.text}`, record.fade.earned ? "plain" : "mute")];
 }

@@ -13,6 +13,7 @@ export const health = {
     ofRating: (capacity: string, rated: string) => `That is ${capacity} of ${rated}.`,
     unknown: "*Its capacity has not been measured yet.*",
     fallen: "*It is below the end of its planned life.*",
+    falling: "*It is probably below the end of its planned life.*",
   },
   advice: {
     name: "What to do",

@@ -74,7 +74,9 @@ fn a_steady_load_to_the_cut_off_gives_the_charge_to_the_second() {
     for number in 30..30 + 540 {
         assert_eq!(body.minute(&aboard, &flat(number, -10.0, 42.1)), None);
     }
+    assert!(body.text().contains("Switch on a steady load"), "{}", body.text());
     assert_eq!(body.minute(&aboard, &flat(570, -10.0, 41.7)), Some(Ended::AtCutOff));
+    assert!(!body.text().contains("Switch on"), "what was to be done is done: {}", body.text());
     let result = body.result.as_ref().expect("a result");
     // 540 min, less the half minute after the middle of the last of them, and a quarter of a minute more.
     let hours = (540.0 - 0.5 + 0.25) / 60.0;
@@ -165,7 +167,7 @@ fn what_does_not_hold_breaks_the_test_and_says_so() {
             assert_eq!(body.minute(&aboard, &flat(number, -10.0, 48.0)), None);
         }
         let ended = (60..70).find_map(|number| body.minute(&aboard, &broken(number)));
-        (ended, body.words.last().cloned().expect("words"))
+        (ended, body.text())
     };
     let (ended, words) = run(&|number| flat(number, -11.0, 48.0), false);
     assert!(ended == Some(Ended::Broken) && words.contains("did not hold"), "{words}");
