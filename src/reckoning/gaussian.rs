@@ -27,7 +27,8 @@ pub struct Update<const N: usize> {
     pub innovation: f64,
     /// Variance that was expected of it.
     pub variance: f64,
-    /// The gain.
+    /// Covariance of each quantity with what was measured, before it, over that variance: the gain, but for quantities that were only
+    /// considered, whose gain was none. What happened with a state of the past follows from these and not from the gain.
     pub gain: [f64; N],
 }
 
@@ -104,7 +105,8 @@ impl<const N: usize> Gaussian<N> {
     ) -> Update<N> {
         let with = self.with(row);
         let variance = row.iter().map(|&(i, value)| with[i] * value).sum::<f64>() + noise;
-        let gain = std::array::from_fn(|i| if considered(i) { 0.0 } else { with[i] / variance });
+        let best = with.map(|c| c / variance);
+        let gain: [f64; N] = std::array::from_fn(|i| if considered(i) { 0.0 } else { best[i] });
         for i in 0..N {
             self.mean[i] += gain[i] * innovation;
             for j in 0..=i {
@@ -115,7 +117,7 @@ impl<const N: usize> Gaussian<N> {
                 self.covariance[j][i] = value;
             }
         }
-        Update { innovation, variance, gain }
+        Update { innovation, variance, gain: best }
     }
 }
 

@@ -1,6 +1,6 @@
 //! The line as reconciled after a full fix, against the line as it was live.
 
-use taffrail::reckoning::{FixKind, Method, Reconciled, Traverse};
+use taffrail::reckoning::{FixKind, Method, Reckoner, Reconciled, Traverse};
 
 use super::Trace;
 use super::score::Score;
@@ -32,7 +32,12 @@ impl Outcome {
 
 /// Follows a trace, reconciling at each full fix; what comes after the last is not scored, nothing has closed it yet.
 pub fn reconcile(method: Method, trace: &Trace) -> Outcome {
-    let mut traverse = Traverse::begin(trace.begin(method));
+    reconcile_with(trace.begin(method), trace)
+}
+
+/// The same with a reckoner of one's own.
+pub fn reconcile_with(reckoner: Reckoner, trace: &Trace) -> Outcome {
+    let mut traverse = Traverse::begin(reckoner);
     let mut outcome = Outcome::default();
     let mut marked_s = f64::NEG_INFINITY;
     for row in &trace.rows {
