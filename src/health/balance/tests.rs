@@ -20,6 +20,8 @@ struct Boat {
     held: [f64; 4],
     acid: [f64; 4],
     offset_v: [f64; 4],
+    /// What a balancer, each second hour at work, leaves of the offsets meanwhile.
+    balancer: Option<f64>,
 }
 
 impl Boat {
@@ -30,6 +32,7 @@ impl Boat {
             held: [1.0; 4],
             acid: [1.0; 4],
             offset_v: [0.01, -0.012, 0.004, -0.002],
+            balancer: None,
         }
     }
 
@@ -48,9 +51,11 @@ impl Boat {
             drawn = (drawn - rate / 60.0).max(0.0);
             let mut minute = minute(n, rate * 120.0, if down { 50.0 } else { 56.6 });
             let at = minute.at;
+            minute.balancing = self.balancer.map(|_| f64::from(u8::from(of_day / 60 % 2 == 1)));
+            let left = self.balancer.filter(|_| minute.balancing == Some(1.0)).unwrap_or(1.0);
             let volts = (0..4).map(|m| {
                 let v = if down { monobloc_v(drawn, rate, self.held[m], self.acid[m]) } else { 14.15 };
-                still(at, v + self.offset_v[m] + 0.003 * chance.normal())
+                still(at, v + left * self.offset_v[m] + 0.003 * chance.normal())
             });
             minute.monobloc_v = volts.collect();
             minute.soc = soc(1.0 - drawn);
@@ -91,6 +96,24 @@ fn monoblocs_are_compared_at_rest_under_load_and_at_the_end_of_charge() {
             BalanceState::ChargeEnd => assert!(sign > 0.0),
         }
     }
+}
+
+#[test]
+fn what_a_balancer_does_is_seen_by_its_contact() {
+    let (days, _) = Boat { balancer: Some(0.25), ..Boat::new() }.days(3);
+    let ends = days.iter().filter(|day| day.state == BalanceState::ChargeEnd);
+    for day in ends.clone() {
+        let offset_v = Boat::new().offset_v[day.monobloc as usize - 1];
+        let (open_v, closed_v) = day.contact_open_v.zip(day.contact_closed_v).expect("both");
+        assert!((open_v - offset_v).abs() < 0.001 && (closed_v - 0.25 * offset_v).abs() < 0.001, "{day:?}");
+        assert!(day.balancing.is_some_and(|part| (0.3..0.7).contains(&part)), "{day:?}");
+    }
+    assert_eq!(ends.count(), 2 * 4, "the third day is not over");
+    let (days, _) = Boat::new().days(2);
+    assert!(
+        days.iter().all(|day| day.balancing.is_none() && day.contact_open_v.is_none()),
+        "no contact, no word of it"
+    );
 }
 
 #[test]
