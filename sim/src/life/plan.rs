@@ -81,9 +81,7 @@ impl Plan {
         }
         pen.plan
     }
-}
 
-impl Plan {
     /// When the capacity tests begin, s since the start.
     pub fn tests_s(&self) -> impl Iterator<Item = i64> {
         self.segments.iter().filter(|segment| segment.place == Place::Testing).map(|segment| segment.begin_s)

@@ -110,6 +110,7 @@ fn what_a_balancer_does_is_seen_by_its_contact() {
     }
     assert_eq!(ends.count(), 2 * 4, "the third day is not over");
     let (days, _) = Boat::new().days(2);
+    assert!(!days.is_empty());
     assert!(
         days.iter().all(|day| day.balancing.is_none() && day.contact_open_v.is_none()),
         "no contact, no word of it"

@@ -26,8 +26,9 @@ const TAILS: f64 = 4.0;
 const YEAR_S: f64 = 365.25 * 86_400.0;
 /// A shortfall that is named.
 const NAMED: f64 = 0.04;
-/// What it must surely be above: 95 % of the normal distribution lie below so many σ above its middle.
+/// 95 % of a normal distribution lie above so many σ below its middle.
 const ONE_SIDED: f64 = 1.645;
+/// What it must surely be above, by that.
 const SURELY: f64 = 0.015;
 /// One that was named is forgotten below this.
 const FORGOTTEN: f64 = 0.025;

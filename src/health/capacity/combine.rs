@@ -6,9 +6,9 @@
 //! cut-off shows what the curve says too much, and from then on each rest tells more.
 //!
 //! State: the logarithm of capacity over rating; its change in a year, which drifts, so that a knee is followed; the sensor's
-//! offset; the rate curve's slope; the losses of charging; the curve's knee and its error at nine states of charge; and what rests go wrong by as the
-//! bank ages. The sensor's gain cannot be told from the
-//! capacity by any charge that it counts: it is added to the doubt at the end.
+//! offset; the rate curve's slope; the losses of charging; the curve's knee and its error at nine states of charge; and what
+//! rests go wrong by as the bank ages. The sensor's gain cannot be told from the capacity by any charge that it counts: it is
+//! added to the doubt at the end.
 
 use serde::{Deserialize, Serialize};
 

@@ -38,6 +38,12 @@ pub struct Evidence {
 }
 
 impl Evidence {
+    /// 1 σ of the charge by which the bank's losses may differ from the preset's, parts of the rated capacity.
+    #[must_use]
+    pub fn losses_std_dev(&self, bank: &Bank) -> f64 {
+        bank.preset().efficiency_std_dev * self.charged.hypot(self.topped)
+    }
+
     /// The fall of the state of charge by the preset's curve, with all its doubt, shared or not.
     #[must_use]
     pub fn fall_by_preset(&self, bank: &Bank) -> Estimate {

@@ -200,8 +200,8 @@ impl Measured {
     /// left out, other findings tell of it.
     #[must_use]
     pub fn of_offset(&self, bank: &Bank) -> f64 {
-        let Evidence { drawn, drawn_variance, charged, topped, fall_variance, offset_h, .. } = self.evidence;
-        let losses = (bank.preset().efficiency_std_dev * charged.hypot(topped) / drawn).powi(2);
+        let Evidence { drawn, drawn_variance, fall_variance, offset_h, .. } = self.evidence;
+        let losses = (self.evidence.losses_std_dev(bank) / drawn).powi(2);
         let offset = (bank.sensor.offset_a / bank.rated_capacity_ah * offset_h / drawn).powi(2);
         let other = fall_variance / self.finding.soc_fall.value.powi(2) + drawn_variance / (drawn * drawn) + losses;
         offset / (offset + other)
@@ -224,7 +224,7 @@ const NO_LAW: &str = "no law: full and rest belong to the rated hours and 25 °C
 fn count_std_dev_ah(bank: &Bank, evidence: &Evidence) -> f64 {
     let drawn_ah = evidence.drawn * bank.rated_capacity_ah;
     let own_ah = evidence.drawn_variance.sqrt() * bank.rated_capacity_ah;
-    let losses_ah = bank.preset().efficiency_std_dev * evidence.charged.hypot(evidence.topped) * bank.rated_capacity_ah;
+    let losses_ah = evidence.losses_std_dev(bank) * bank.rated_capacity_ah;
     own_ah.hypot(losses_ah).hypot(bank.sensor.offset_a * evidence.offset_h).hypot(bank.sensor.gain * drawn_ah)
 }
 

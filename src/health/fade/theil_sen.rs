@@ -41,10 +41,7 @@ pub fn theil_sen(points: &[(f64, f64)], confidence: f64) -> Option<Line> {
         return None;
     }
     let points = thinned(points, MOST_POINTS);
-    let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
-    for (i, a) in points.iter().enumerate() {
-        slopes.extend(points[i + 1..].iter().filter(|b| b.0 > a.0).map(|b| (b.1 - a.1) / (b.0 - a.0)));
-    }
+    let mut slopes: Vec<f64> = slopes(&points).map(|(slope, _)| slope).collect();
     let slope = median(&mut slopes)?;
     let [mut xs, mut ys] = columns(&points);
     let intercept = median(&mut ys)? - slope * median(&mut xs)?;
@@ -75,11 +72,8 @@ pub(crate) fn theil_sen_weighed(
     let [points, stated] = [points, stated].map(|pairs| thinned(pairs, MOST_POINTS));
     let run = (run * count_f64(points.len()) / all).max(1.0);
     let variances: Vec<f64> = stated.iter().map(|(_, std_dev)| std_dev * std_dev).collect();
-    let mut slopes = Vec::with_capacity(points.len() * points.len().saturating_sub(1) / 2);
-    for (i, a) in points.iter().enumerate() {
-        let later = points[i + 1..].iter().zip(&variances[i + 1..]).filter(|(b, _)| b.0 > a.0);
-        slopes.extend(later.map(|(b, variance)| ((b.1 - a.1) / (b.0 - a.0), (variances[i] + variance).recip())));
-    }
+    let mut slopes: Vec<(f64, f64)> =
+        slopes(&points).map(|(slope, [i, j])| (slope, (variances[i] + variances[j]).recip())).collect();
     slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let sure: Vec<f64> = variances.iter().map(|variance| variance.recip()).collect();
     let worth = sure.iter().sum::<f64>().powi(2) / sure.iter().map(|sure| sure * sure).sum::<f64>();
@@ -95,6 +89,14 @@ pub(crate) fn theil_sen_weighed(
     let [xs, ys] = columns(&points);
     let intercept = middle(ys)? - slope * middle(xs)?;
     Some(Line { slope, intercept, slope_range: Range { low: low?, high: high? } })
+}
+
+/// The slopes between any two of the points, which lie in the order of x, with the places of both.
+fn slopes(points: &[(f64, f64)]) -> impl Iterator<Item = (f64, [usize; 2])> + '_ {
+    points.iter().enumerate().flat_map(move |(i, a)| {
+        let later = points.iter().enumerate().skip(i + 1).filter(|(_, b)| b.0 > a.0);
+        later.map(move |(j, b)| ((b.1 - a.1) / (b.0 - a.0), [i, j]))
+    })
 }
 
 fn columns(points: &[(f64, f64)]) -> [Vec<f64>; 2] {

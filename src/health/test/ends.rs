@@ -26,8 +26,8 @@ pub enum Spent {
     Monobloc(u32),
 }
 
-/// A voltage that a test watches.
-struct Watched {
+/// A voltage that a test watches, in a minute.
+pub struct Watched {
     spent: Spent,
     end_v: f64,
     mean_v: f64,
@@ -51,7 +51,7 @@ impl Watched {
 }
 
 /// The voltages of a minute, each with the end of discharge and what it was in the minutes before.
-fn watched(bank: &Bank, cut_off_v: f64, before: &Progress, minute: &Minute) -> Vec<Watched> {
+pub fn watched(bank: &Bank, cut_off_v: f64, before: &Progress, minute: &Minute) -> Vec<Watched> {
     let Some(voltage_v) = minute.voltage_v else { return Vec::new() };
     let mut all = vec![Watched::new(Spent::Bank, cut_off_v, voltage_v, before)];
     let sum_v: f64 = minute.monobloc_v.iter().flatten().map(|v| v.mean).sum();
@@ -78,8 +78,8 @@ fn monobloc_end_v(bank: &Bank, cut_off_v: f64, monoblocs: usize) -> f64 {
 
 /// Who came to its end under the load by the middle of this minute, first of all, and on which part of the way from the middle of the
 /// minute before to that of this one.
-pub fn reached(bank: &Bank, cut_off_v: f64, before: &Progress, minute: &Minute) -> Option<(Spent, f64)> {
-    let ended = watched(bank, cut_off_v, before, minute).into_iter().filter(|one| one.mean_v <= one.end_v);
+pub fn reached(watched: &[Watched]) -> Option<(Spent, f64)> {
+    let ended = watched.iter().filter(|one| one.mean_v <= one.end_v);
     let parts = ended.map(|one| {
         let above_v = one.before_v.filter(|&before_v| before_v > one.mean_v);
         (one.spent, above_v.map_or(1.0, |above_v| ((above_v - one.end_v) / (above_v - one.mean_v)).clamp(0.0, 1.0)))
@@ -87,13 +87,14 @@ pub fn reached(bank: &Bank, cut_off_v: f64, before: &Progress, minute: &Minute) 
     parts.min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
-/// Who was at its end in a minute in which the load went off, as far as its lowest reading and the fall of it tell.
-pub fn touched(bank: &Bank, cut_off_v: f64, before: &Progress, minute: &Minute) -> Option<Spent> {
-    let left_min = LEFT * f64::from(before.minutes);
+/// Who was at its end in a minute in which the load went off, after so many minutes, as far as its lowest reading and the fall of it
+/// tell.
+pub fn touched(watched: &[Watched], minutes: u32) -> Option<Spent> {
+    let left_min = LEFT * f64::from(minutes);
     let near = |one: &Watched| {
         let last_v = one.before_v.map_or(0.0, |before_v| before_v - one.least_v);
         let steady_v = one.earlier_v.zip(one.before_v).map_or(0.0, |(earlier_v, before_v)| earlier_v - before_v);
         one.least_v - last_v.max(left_min * steady_v).max(0.0) <= one.end_v * (1.0 + METERS_AGREE)
     };
-    watched(bank, cut_off_v, before, minute).iter().find(|one| near(one)).map(|one| one.spent)
+    watched.iter().find(|one| near(one)).map(|one| one.spent)
 }

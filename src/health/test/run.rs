@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::before::{About, Latest, Precondition};
-use super::ends::{Spent, reached, touched};
+use super::ends::{Spent, reached, touched, watched};
 use super::result::{Ran, TestResult};
 use crate::battery::Bank;
 use crate::health::capacity::{Measured, ToCutOff};
@@ -231,9 +231,9 @@ impl TestBody {
 
     /// Under the load.
     fn run(&mut self, bank: &Bank, minute: &Minute, loaded: bool, unseen_s: f64) -> Option<Ended> {
-        let cut_off_v = self.asked.cut_off_v;
-        let touched = touched(bank, cut_off_v, &self.progress, minute);
-        let reached = reached(bank, cut_off_v, &self.progress, minute).filter(|_| loaded);
+        let watched = watched(bank, self.asked.cut_off_v, &self.progress, minute);
+        let touched = touched(&watched, self.progress.minutes);
+        let reached = reached(&watched).filter(|_| loaded);
         let missing_s = unseen_s + (60.0 - minute.covered_s).max(0.0);
         let progress = &mut self.progress;
         let filled_ah = if loaded { progress.load_a * missing_s / 3600.0 } else { 0.0 };
