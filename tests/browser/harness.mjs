@@ -32,6 +32,7 @@ export async function open(browser, path, size, palette) {
     viewport: { width: size.width, height: size.height },
     deviceScaleFactor: size.touch ? 2 : 1,
     hasTouch: size.touch,
+    locale: "en-GB",
   });
   const page = await context.newPage();
   const faults = [];

@@ -1,7 +1,6 @@
 /** Numbers and times as text, in the page's locale. No unit is ever written without its number. */
+import { clockHours, locale as LOCALE, temperatureUnit } from "./settings";
 import { civil, isAmbiguous, type Tick } from "./zone";
-
-export const LOCALE = typeof document === "undefined" ? "en-GB" : document.documentElement.lang || "en-GB";
 
 const MINUS = "\u2212";
 /** Between a number and its unit: thin and unbreakable. */
@@ -47,7 +46,14 @@ export function power(w: number, plus = false): Quantity {
   return { value: number(kw, size < 9995 ? 2 : 1, plus), unit: "kW" };
 }
 
-export const temperature = (c: number): Quantity => ({ value: number(c, 1), unit: "°C" });
+/** A temperature in the reader's unit. */
+export const inReadersUnit = (c: number): number => (temperatureUnit === "F" ? c * 1.8 + 32 : c);
+export const TEMPERATURE_UNIT = `°${temperatureUnit}`;
+
+export const temperature = (c: number, decimals = 1): Quantity => ({ value: number(inReadersUnit(c), decimals), unit: TEMPERATURE_UNIT });
+
+/** A difference of temperatures, K, in the reader's unit. */
+export const temperatureChange = (k: number): Quantity => ({ value: number(temperatureUnit === "F" ? k * 1.8 : k, 1), unit: TEMPERATURE_UNIT });
 
 export function energy(wh: number, plus = false): Quantity {
   const kwh = wh / 1000;
@@ -72,7 +78,7 @@ export function percents(low: number, high: number): string {
 export const bandDecimals = (low: number, high: number, most: number): number =>
   Math.min(Math.max(0, 1 - Math.floor(Math.log10(Math.max((high - low) / 2, 1e-12)))), most);
 
-/** A channel's value with the decimals its unit deserves. */
+/** A channel's value, in the unit it is shown in, with the decimals that unit deserves. */
 export function channel(value: number, unit: string): Quantity {
   switch (unit) {
     case "A":
@@ -82,7 +88,8 @@ export function channel(value: number, unit: string): Quantity {
     case "W":
       return power(value);
     case "°C":
-      return temperature(value);
+    case "°F":
+      return { value: number(value, 1), unit };
     case "1":
       return { value: number(value * 100, 1), unit: "%" };
     default:
@@ -111,9 +118,13 @@ function date(ms: number, zone: string, options: Intl.DateTimeFormatOptions): st
   return format.format(ms);
 }
 
+/** Whole minutes on a clock of 24 hours, or of twice 12. */
+const MINUTES: Intl.DateTimeFormatOptions =
+  clockHours === "12" ? { hour: "numeric", minute: "2-digit", hourCycle: "h12" } : { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+
 /** Clock time such as 07:10. Where the clocks show it twice that day, the zone's short name says which. */
 export function clock(ms: number, zone: string): string {
-  const text = date(ms, zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const text = date(ms, zone, MINUTES);
   if (!isAmbiguous(ms, zone)) return text;
   const parts = new Intl.DateTimeFormat(LOCALE, { timeZone: zone, timeZoneName: "short" }).formatToParts(ms);
   const name = parts.find((part) => part.type === "timeZoneName")?.value ?? "";
@@ -121,7 +132,7 @@ export function clock(ms: number, zone: string): string {
 }
 
 export const clockSeconds = (ms: number, zone: string): string =>
-  date(ms, zone, { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+  date(ms, zone, { ...MINUTES, second: "2-digit" });
 
 /** Day such as "Wed 25 Nov"; the year too where it isn't the year of `near`. */
 export function day(ms: number, zone: string, near: number): string {
@@ -153,7 +164,7 @@ export function tickLabel(tick: Tick, zone: string, wide: boolean): string {
     case "second":
       return clockSeconds(tick.ms, zone);
     case "minute":
-      return date(tick.ms, zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+      return date(tick.ms, zone, MINUTES);
     case "day":
       return wide ? day(tick.ms, zone, tick.ms) : date(tick.ms, zone, { day: "numeric", month: "short" });
     case "month":

@@ -8,6 +8,7 @@ import { mountNow } from "./now/page";
 import { followSystem } from "./palette";
 import { mountPassages } from "./passages/page";
 import { address, read, type Page } from "./route";
+import { language } from "./settings";
 import { Shell } from "./shell";
 import { words } from "./words";
 
@@ -79,5 +80,6 @@ function run(boat: Boat): void {
   live.start();
 }
 
+document.documentElement.lang = language;
 followSystem();
 run(await boatWhenThere());

@@ -1,5 +1,5 @@
 /** What the page says of a bank's health, as text. Pure. */
-import { bandDecimals, charge, dayOfMonth, energy, joined, month, NONE, number, percent, percents } from "../format";
+import { bandDecimals, charge, dayOfMonth, energy, joined, month, NONE, number, percent, percents, temperature } from "../format";
 import { duration } from "../range";
 import type { Balance, BalanceState, Banded, HealthRecord, Resistance, Stress, Use } from "../record";
 import { pieces, type Piece } from "../sentence";
@@ -166,9 +166,9 @@ export const depthBars = (counts: number[]): Bar[] => counts.map((count, i) => (
 
 export function temperatureBars(rows: Use["temperature_h"]): Bar[] {
   const w = words.health.use;
-  const c = (value: number): string => joined({ value: number(value, 0), unit: "°C" });
+  const c = (value: number): string => joined(temperature(value, 0));
   return rows.map(({ from_c: from, to_c: to, hours }) => ({
-    name: from === null ? (to === null ? NONE : w.below(c(to))) : to === null ? w.above(c(from)) : w.to(number(from, 0), c(to)),
+    name: from === null ? (to === null ? NONE : w.below(c(to))) : to === null ? w.above(c(from)) : w.to(temperature(from, 0).value, c(to)),
     share: hours,
     text: number(hours, 0),
   }));

@@ -140,7 +140,7 @@ function ends(spec: PanelSpec, spanMs: number, low: number | null, high: number 
     const slack = Math.max(0.02, (0.1 - (high - low)) / 2);
     return [Math.max(0, low - slack), Math.min(1, high + slack)];
   }
-  const least = { V: 0.2, "°C": 2, A: 1, W: 20 }[spec.unit] ?? 0.1;
+  const least = { V: 0.2, "°C": 2, "°F": 4, A: 1, W: 20 }[spec.unit] ?? 0.1;
   const slack = Math.max((high - low) * 0.06, (least - (high - low)) / 2);
   const bottom = low - slack;
   const top = high + slack;

@@ -1,5 +1,6 @@
 /** Which panels a bank's channels make, and what each says of its data. Pure. */
 import type { Bank, History, HistoryColumn } from "../api";
+import { inReadersUnit, TEMPERATURE_UNIT } from "../format";
 import { words } from "../words";
 
 export interface Line {
@@ -26,7 +27,7 @@ const NUMBERED = /^(.*)_(\d+)_[a-z]+$/;
 
 /** The main quantities first, then numbered channels of one kind together, then the rest each by itself. */
 export function panelsOf(bank: Bank): PanelSpec[] {
-  const units = new Map(bank.channels.map((channel) => [channel.name, channel.unit]));
+  const units = new Map(bank.channels.map((channel) => [channel.name, channel.unit === "°C" ? TEMPERATURE_UNIT : channel.unit]));
   units.set("soc", "1").set("power_w", "W");
   const specs: PanelSpec[] = [];
   for (const name of [...MAIN.filter((each) => units.has(each)), ...bank.channels.map((each) => each.name)]) {
@@ -54,6 +55,18 @@ export function panelsOf(bank: Bank): PanelSpec[] {
 function humane(name: string): string {
   const text = name.replace(/_[a-z]+$/, "").replaceAll("_", " ");
   return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+/** The same history with its temperatures in the reader's unit. */
+export function inReadersUnits(history: History): History {
+  if (TEMPERATURE_UNIT === "°C") return history;
+  const turned = (values: (number | null)[]): (number | null)[] => values.map((each) => (each === null ? null : inReadersUnit(each)));
+  const channels = Object.entries(history.channels).map(([name, column]) => {
+    if (column.unit !== "°C") return [name, column];
+    const { mean, min, max } = column;
+    return [name, { unit: TEMPERATURE_UNIT, mean: turned(mean), ...(min && { min: turned(min) }), ...(max && { max: turned(max) }) }];
+  });
+  return { ...history, channels: Object.fromEntries(channels) as History["channels"] };
 }
 
 export const lowEdge = (column: HistoryColumn): (number | null)[] => column.low ?? column.min ?? column.mean;

@@ -7,7 +7,7 @@ import { colours } from "../palette";
 import { words } from "../words";
 import { axisWidth, chart, endWidth, footHeight, SYNC } from "./chart";
 import { MarkRow } from "./marks";
-import { extremes, panelsOf, table, type PanelSpec } from "./panels";
+import { extremes, inReadersUnits, panelsOf, table, type PanelSpec } from "./panels";
 import { unreadIn } from "./unread";
 
 interface Panel {
@@ -29,6 +29,8 @@ export class Stack {
   private readonly time = el("output", { class: "cursor-time", hidden: true });
   private readonly chosen = el("div", { class: "chosen", hidden: true });
   private readonly panels: Panel[];
+  /** As it came, and in the reader's units. */
+  private recorded: History | null = null;
   private data: History | null = null;
   private shown: Part = { from: 0, to: 1 };
   private part: Part | null = null;
@@ -102,14 +104,16 @@ export class Stack {
         panel.plot,
       );
     }
-    if (this.data) this.setData(this.data);
+    if (this.recorded) this.setData(this.recorded);
     else this.setSpan(this.shown);
   }
 
   setData(history: History): void {
-    this.data = history;
+    const shown = inReadersUnits(history);
+    this.recorded = history;
+    this.data = shown;
     for (const { chart: each, spec } of this.panels) {
-      each?.setData(table(history, spec) as uPlot.AlignedData, false);
+      each?.setData(table(shown, spec) as uPlot.AlignedData, false);
     }
     this.sayReconciled(history);
     this.setSpan(this.shown);

@@ -1,6 +1,6 @@
 /** The five figures: what each says for a given now. Pure. */
 import type { Bank, History, Now } from "../api";
-import { charge, current, joined, NONE, number, percent, power, temperature, voltage, type Quantity } from "../format";
+import { charge, current, joined, NONE, number, percent, power, temperature, temperatureChange, voltage, type Quantity } from "../format";
 import { durations } from "../range";
 import { nearest } from "../picture/frame";
 import { heldThoughSpent } from "../sentence";
@@ -130,6 +130,6 @@ function drift(now: Now, past: History | null): string {
   if (then === null || then === undefined || Math.abs(past.time_ms[i]! - ago) > 10 * 60_000) return "";
   const by = now.temperature_c - then;
   if (Math.abs(by) < STEADY_C) return words.figure.steady;
-  const size = joined(temperature(Math.abs(by)));
+  const size = joined(temperatureChange(Math.abs(by)));
   return by > 0 ? words.figure.warmer(size) : words.figure.colder(size);
 }

@@ -1,5 +1,5 @@
 /** What the page Health says. In sentences, `*...*` marks what is set strong. */
-import type { BalanceState } from "../record";
+import type { BalanceState } from "../../record";
 
 export const health = {
   section: "Health",
