@@ -274,6 +274,9 @@ export const record = {
     return get<{ passages: Passage[] }>(`${passages(bank)}?${query}`, signal);
   },
   passage: (bank: string, id: number, signal?: AbortSignal) => get<OnePassage>(`${passages(bank)}/${id}`, signal),
+  /** What went through each branch in a span. */
+  ledger: (bank: string, from: number, to: number, signal?: AbortSignal) =>
+    get<Ledger>(`${bankPath(bank)}/ledger?${new URLSearchParams({ from: utc(from), to: utc(to) })}`, signal),
   mark: (bank: string, begin: number, end: number, name: string | null) =>
     send<Done>("POST", passages(bank), { begin: utc(begin), end: utc(end), ...(name && { name }) }),
   describe: (bank: string, id: number, name: string, note: string) => send<Done>("PATCH", `${passages(bank)}/${id}`, { name, note }),

@@ -12,7 +12,7 @@ const bank: Bank = {
   rated_hours: 20,
   reserve: 0.3,
   first_time: null,
-  channels: [],
+  branches: [], channels: [],
 };
 const shown = (now = someNow()) => Object.fromEntries(figures(bank, now, null).map((figure) => [figure.key, figure]));
 

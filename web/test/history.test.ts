@@ -52,7 +52,7 @@ const bank: Bank = {
   rated_hours: 20,
   reserve: 0.3,
   first_time: null,
-  channels: ["voltage_v:V", "current_a:A", "temperature_c:°C", "monobloc_1_v:V", "monobloc_2_v:V", "sea_water_c:°C"].map((each) => {
+  branches: [], channels: ["voltage_v:V", "current_a:A", "temperature_c:°C", "monobloc_1_v:V", "monobloc_2_v:V", "sea_water_c:°C"].map((each) => {
     const [name, unit] = each.split(":") as [string, string];
     return { name, unit };
   }),

@@ -57,6 +57,14 @@ function humane(name: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
+/** A channel's name for people: "monobloc_3_v" reads "Monobloc 3". */
+export function channelTitle(name: string): string {
+  const numbered = NUMBERED.exec(name);
+  const kind = numbered ? numbered[1]! : name;
+  const title = (numbered && words.history.oneOf[kind]) ?? words.history.channel[kind] ?? humane(kind);
+  return numbered ? `${title} ${numbered[2]}` : title;
+}
+
 /** The same history with its temperatures in the reader's unit. */
 export function inReadersUnits(history: History): History {
   if (TEMPERATURE_UNIT === "°C") return history;

@@ -1,5 +1,5 @@
 /** What the sections under the ledger say, as text. Pure. */
-import { ApiError, type Endurance, type Learned, type Now } from "../api";
+import { ApiError, type Learned, type Now, type Outlook } from "../api";
 import { bandDecimals, charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
 import { durations, when } from "../range";
 import { words } from "../words";
@@ -12,7 +12,17 @@ export interface Lasts {
   out: string;
 }
 
-export function lasts(ends: Omit<Endurance, "load_a">): Lasts {
+/** Edges of the times to the reserve and to empty, and of what comes out until then. */
+export interface Ends {
+  empty_low_s: number;
+  empty_high_s: number;
+  reserve_low_s: number;
+  reserve_high_s: number;
+  deliverable_low_ah: number;
+  deliverable_high_ah: number;
+}
+
+export function lasts(ends: Ends): Lasts {
   const span = (low: number, high: number): string => {
     const range = durations(low, high);
     return `${range.value} ${range.unit}`;
@@ -25,9 +35,9 @@ export function lasts(ends: Omit<Endurance, "load_a">): Lasts {
   };
 }
 
-/** At the recent mean load; null at rest and while charging. */
-export function lastsNow(now: Now): Lasts | null {
-  const { endurance_low_s, endurance_high_s, reserve_low_s, reserve_high_s, deliverable } = now;
+/** At the load of an outlook; null at rest and while charging. */
+export function lastsNow(outlook: Now | Outlook): Lasts | null {
+  const { endurance_low_s, endurance_high_s, reserve_low_s, reserve_high_s, deliverable } = outlook;
   if (endurance_low_s === null || endurance_high_s === null) return null;
   return lasts({
     empty_low_s: endurance_low_s,
@@ -40,7 +50,7 @@ export function lastsNow(now: Now): Lasts | null {
 }
 
 /** Time to full while charging; null otherwise. */
-export function untilFull(now: Now): string | null {
+export function untilFull(now: Now | Outlook): string | null {
   if (now.full_low_s === null || now.full_high_s === null) return null;
   const range = durations(now.full_low_s, now.full_high_s);
   return `${range.value} ${range.unit}`;

@@ -1,14 +1,16 @@
 /** German. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
+import { branches, suppose } from "./now";
 import { passages } from "./passages";
+import { setup } from "./setup";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
 export const de = {
   app: "taffrail",
   noBank: "The configuration names no bank.",
-  page: { now: "Now", history: "History", passages: "Passages", health: "Health" },
+  page: { now: "Now", history: "History", passages: "Passages", health: "Health", setup: "Einrichtung" },
   nav: { pages: "Pages", banks: "Banks" },
   palette: {
     name: "Light",
@@ -88,6 +90,8 @@ export const de = {
     now: "now",
     reserve: (percent: string) => `reserve ${percent}`,
     mean: (current: string) => `mean ${current}`,
+    supposed: (current: string) => `wenn ${current}`,
+    saysSupposed: (current: string) => `Voraus steht, was bei ${current} wäre, nicht was ist.`,
     fix: (kind: string, at: string) => `${kind} ${at}`,
     band: (low: string, high: string) => `${low} to ${high}`,
     says: (bank: string, low: string, high: string, soc: string, band: string) =>
@@ -95,7 +99,7 @@ export const de = {
     saysReserve: (range: string) => `At the mean load the reserve is reached ${range}.`,
     saysFull: (range: string) => `At the mean rate it is full ${range}.`,
     saysNothing: "No history yet.",
-    hint: "Arrow keys move the cursor.",
+    hint: "Pfeiltasten bewegen den Zeiger, Bild auf und Bild ab die Tage, Ende führt zurück zu jetzt.",
     gap: "nothing recorded",
     ahead: "ahead",
   },
@@ -230,6 +234,7 @@ export const de = {
     says: (from: string, to: string, panels: string) =>
       `Charts from ${from} to ${to}. ${panels} Arrow keys move, plus and minus zoom, Escape clears a chosen part.`,
     saysPanel: (title: string, low: string, high: string) => `${title} from ${low} to ${high}.`,
+    oneOf: { monobloc: "Monoblock", cell: "Zelle" } as Record<string, string>,
     channel: {
       soc: "Charge",
       voltage_v: "Voltage",
@@ -258,4 +263,7 @@ export const de = {
   },
   passages,
   health,
+  suppose,
+  branches,
+  setup,
 } as const;
