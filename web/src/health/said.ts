@@ -43,9 +43,8 @@ const day = (time: string, { zone, present }: Reader): string => dayOfMonth(Date
 /** What was looked at. */
 export function spanText({ first, surveyed_to: to }: HealthRecord, reader: Reader): string {
   if (first === null || to === null) return words.health.spanNone;
-  const { zone } = reader;
   const [a, b] = [first, to].map((time) => day(time, reader)) as [string, string];
-  return `${words.health.span(a, b).replace(/\.$/, "")}, ${zone}.`;
+  return words.health.span(a, b, reader.zone);
 }
 
 export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
