@@ -1,6 +1,7 @@
 /**
  * Every string a reader sees, in the language of the page. A language is one folder of `words/` with the keys of English;
- * the type checker says what is missing. Those of another language than English are fetched only where they are read.
+ * the type checker says what is missing. German is fetched only where it is read; its files import no code, else they would
+ * wait for the page and the page for them.
  */
 import { language } from "./settings";
 import { en } from "./words/en";
@@ -8,9 +9,12 @@ import { en } from "./words/en";
 /** The same keys and arguments, with any text. */
 type Widened<T> = T extends string ? string : T extends (...given: infer A) => string ? (...given: A) => string : { [K in keyof T]: Widened<T[K]> };
 export type Words = Widened<typeof en>;
+/** A sentence of the daemon with placeholders, and the same in the language of the page. */
+export type Saying = readonly [string, string];
 
-/** The words of German import no code, else they would wait for the page and the page for them. */
-const german = async (): Promise<Words> => (await import("./words/de")).de;
+/** Null for English, and where German cannot be fetched. */
+const german = language === "de" ? await import("./words/de").catch(() => null) : null;
 
-/** In English where the others cannot be fetched. */
-export const words: Words = language === "de" ? await german().catch(() => en) : en;
+export const words: Words = german?.de ?? en;
+/** Empty in the daemon's own language. */
+export const sayings: readonly Saying[] = german?.said ?? [];

@@ -6,7 +6,7 @@ export const health = {
   failed: (why: string) => `Die Zustandsakte war nicht zu lesen: ${why}`,
   loading: "Die Zustandsakte wird geholt.",
   report: "Bericht zum Drucken oder Senden",
-  span: (from: string, to: string, zone: string) => `Aus Aufzeichnungen von ${from} bis ${to}, ${zone}.`,
+  span: (from: string, to: string, zone: string) => `Aus Aufzeichnungen vom ${from} bis ${to}, ${zone}.`,
   spanNone: "Noch ist nichts ausgewertet.",
   say: {
     holds: (share: string, band: string) => `*Die Bank hält ${share} ihrer Nennkapazität* (${band}).`,

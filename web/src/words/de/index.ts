@@ -3,6 +3,8 @@ import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
 import { passages } from "./passages";
 
+export { said } from "./said";
+
 const fixes: Record<FixKind, string> = { full: "voll", empty: "leer", rest: "Ruhe", hand: "von Hand" };
 
 /** The day goes first: "morgen zwischen 07:10 und 10:50". */
