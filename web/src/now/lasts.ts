@@ -3,6 +3,7 @@ import { api, type Bank, type Endurance, type Now } from "../api";
 import { el, setText } from "../dom";
 import { NONE } from "../format";
 import { Latest } from "../history/load";
+import { setSpoken } from "../spoken";
 import { words } from "../words";
 import { facts, lasts, lastsNow, meanLoad, reason, untilFull } from "./terms";
 
@@ -65,7 +66,7 @@ export class LastsSection {
     setText(this.now.head, full || present_ ? words.lasts.mean(meanLoad(now)) : words.lasts.rest);
     if (full) this.tell(this.now, { reserve: `${full} ${words.lasts.full}`, empty: "", out: "" });
     else this.tell(this.now, present_ ?? { reserve: NONE, empty: NONE, out: NONE });
-    setText(this.text, now.deliverable.text);
+    setSpoken(this.text, now.deliverable.text);
     const said = facts(now, present, zone);
     this.facts.replaceChildren(
       ...said.map(({ name, text, more }) => el("div", {}, el("dt", {}, name), el("dd", {}, text, more && el("span", { class: "sub" }, ` ${more}`)))),
