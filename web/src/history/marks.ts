@@ -3,6 +3,7 @@ import type { Mark } from "../api";
 import { el, setText } from "../dom";
 import { dayAndClock } from "../format";
 import { words } from "../words";
+import { said } from "../words/said";
 
 const NEAR_PX = 13;
 const TOLD = 3;
@@ -55,8 +56,8 @@ export class MarkRow {
 
   private text({ marks }: Cluster, near: number): string {
     const told = marks.slice(0, TOLD).map((mark) => {
-      const text = mark.text && mark.text !== mark.title ? `: ${mark.text}` : "";
-      return `${dayAndClock(mark.time_ms, this.zone, near)} ${mark.title}${text}`;
+      const text = mark.text && mark.text !== mark.title ? `: ${said(mark.text)}` : "";
+      return `${dayAndClock(mark.time_ms, this.zone, near)} ${said(mark.title)}${text}`;
     });
     const more = marks.length - told.length;
     return told.join("\n") + (more > 0 ? `\n${words.history.more(String(more))}` : "");

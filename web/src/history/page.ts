@@ -6,6 +6,7 @@ import { present } from "../live";
 import type { Context } from "../main";
 import { onPalette } from "../palette";
 import { length } from "../range";
+import { reason } from "../now/terms";
 import { words } from "../words";
 import { civil } from "../zone";
 import { ByDay } from "./days";
@@ -56,7 +57,7 @@ class HistoryPage {
     this.both = context.query.get("line") === "both";
     this.histories = new Latest(
       (history) => this.take(history),
-      (why) => setText(this.sums, words.history.failed(why instanceof Error ? why.message : String(why))),
+      (why) => setText(this.sums, words.history.failed(reason(why))),
     );
     this.sumses = new Latest(
       (sums) => this.tell(sums),

@@ -2,6 +2,7 @@
 import type { Now, Outlook } from "../api";
 import { el, setText } from "../dom";
 import { current, joined, NONE } from "../format";
+import { setSpoken } from "../spoken";
 import { words } from "../words";
 import { facts, lastsNow, meanLoad, untilFull } from "./terms";
 
@@ -36,7 +37,7 @@ export class LastsSection {
   show(now: Now, present: number, zone: string): void {
     const moves = untilFull(now) || lastsNow(now);
     tell(this.now, moves ? words.lasts.mean(meanLoad(now)) : words.lasts.rest, now);
-    setText(this.text, now.deliverable.text);
+    setSpoken(this.text, now.deliverable.text);
     const said = facts(now, present, zone);
     this.facts.replaceChildren(
       ...said.map(({ name, text, more }) => el("div", {}, el("dt", {}, name), el("dd", {}, text, more && el("span", { class: "sub" }, ` ${more}`)))),

@@ -5,6 +5,7 @@ import { current, joined, NONE, number, power, voltage } from "../format";
 import { durations, when } from "../range";
 import { address } from "../route";
 import { isOld } from "../sentence";
+import { spoken } from "../spoken";
 import { words } from "../words";
 import { withDoubt } from "./figures";
 
@@ -84,7 +85,7 @@ export class Notices {
       ...this.notices.map((notice) => {
         const at = notice.time ? when(Date.parse(notice.time), this.present(), this.zone) : "";
         const times = notice.count > 1 ? `, ${words.ledger.times(number(notice.count, 0))}` : "";
-        return el("li", { class: notice.priority }, el("span", { class: "text" }, notice.text), el("span", { class: "sub" }, at + times));
+        return el("li", { class: notice.priority }, el("span", { class: "text" }, ...spoken(notice.text)), el("span", { class: "sub" }, at + times));
       }),
     );
   }

@@ -3,6 +3,7 @@ import { ApiError, type Learned, type Now, type Outlook } from "../api";
 import { bandDecimals, charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
 import { durations, when } from "../range";
 import { words } from "../words";
+import { said } from "../words/said";
 import { civil } from "../zone";
 
 /** Times to the reserve and to empty, and what comes out, at one load. */
@@ -79,7 +80,7 @@ export function facts(now: Now, present: number, zone: string): Fact[] {
   return [
     { name: words.lasts.drawn, text: drawn === null ? words.lasts.neverFull : joined(charge(drawn)), more: "" },
     fix
-      ? { name: words.lasts.fix, text: at || words.lasts.fixKind(fix.kind), more: fix.text || words.lasts.fixKind(fix.kind) }
+      ? { name: words.lasts.fix, text: at || words.lasts.fixKind(fix.kind), more: said(fix.text) || words.lasts.fixKind(fix.kind) }
       : { name: words.lasts.fix, text: words.lasts.noFix, more: "" },
   ];
 }
@@ -116,4 +117,4 @@ function sinceWhen(ms: number, present: number, zone: string): string {
 }
 
 /** Why a question or an order failed: what the daemon said, or that it said nothing. */
-export const reason = (why: unknown): string => (why instanceof ApiError ? why.message : words.orders.away);
+export const reason = (why: unknown): string => (why instanceof ApiError ? said(why.message) : words.orders.away);

@@ -4,6 +4,7 @@ import { clock, current, joined, percent, tickLabel } from "../format";
 import type { Colours } from "../palette";
 import { clockLabel, durations } from "../range";
 import { words } from "../words";
+import { said } from "../words/said";
 import { alongLine, aroundPoint, besideBracket, clear, overBracket, type Box } from "./labels";
 import { boxesAlong, type Point, type Ribbon, type Scene } from "./scene";
 
@@ -261,7 +262,7 @@ function labels(pen: Pen, now: Now): void {
   }
   for (const fix of [...scene.fixes].reverse()) {
     fixMark(pen, fix.at);
-    const label = words.picture.fix(fix.mark.title, clock(fix.mark.time_ms, zone));
+    const label = words.picture.fix(said(fix.mark.title), clock(fix.mark.time_ms, zone));
     const w = ctx.measureText(label).width;
     const spots = aroundPoint(fix.at.x, fix.at.y, w, high, 1.1 * rem);
     const spot = clear(spots, [...taken, { x: left, y: reserveY - 2, w: right - left, h: 4 }], bounds);
