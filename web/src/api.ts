@@ -5,6 +5,19 @@ export interface Channel {
   unit: string;
 }
 
+/** One circuit on the bank. */
+export interface Branch {
+  name: string;
+  title: string;
+  role: "source" | "load";
+  purpose: string;
+  device: string | null;
+  /** Its current; null where it has no sensor and is what the others leave. */
+  channel: string | null;
+  /** Whether its sensor counts the other way round: positive out of the bank. */
+  reversed: boolean;
+}
+
 export interface Bank {
   name: string;
   title: string;
@@ -15,6 +28,7 @@ export interface Bank {
   reserve: number;
   first_time: string | null;
   channels: Channel[];
+  branches: Branch[];
 }
 
 export interface Boat {
@@ -226,6 +240,12 @@ async function problem(answer: Response): Promise<ApiError> {
 
 export const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
 
+const utc = (ms: number): string => new Date(ms).toISOString();
+
+/** Where a span of the record is served as a file: every sample, or a row a minute. */
+export const exportPath = (bank: string, from_ms: number, to_ms: number, what: "samples" | "minutes"): string =>
+  `${bankPath(bank)}/export?${new URLSearchParams({ from: utc(from_ms), to: utc(to_ms), what, format: "csv" })}`;
+
 export const api = {
   boat: (signal?: AbortSignal) => get<Boat>("/api/v1/banks", signal),
   now: (bank: string, signal?: AbortSignal) => get<Now>(`${bankPath(bank)}/now`, signal),
@@ -257,6 +277,9 @@ export const api = {
   /** What time it is, in UTC milliseconds; `evenSo` where it lies behind the record. Hands back what was done, for people. */
   clock: (utc_ms: number, evenSo: boolean) =>
     send<{ text: string; moved_ms: number }>("POST", "/api/v1/clock", { time: new Date(utc_ms).toISOString(), even_so: evenSo }),
+  /** A note on a span, kept as an event. Hands back what was done, for people. */
+  note: (bank: string, from_ms: number, to_ms: number, text: string) =>
+    send<{ text: string }>("POST", `${bankPath(bank)}/notes`, { from: utc(from_ms), to: utc(to_ms), text }),
   events: (limit: number, signal?: AbortSignal) =>
     get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
 };

@@ -13,6 +13,7 @@ const bank: Bank = {
   reserve: 0.3,
   first_time: null,
   channels: [],
+  branches: [],
 };
 const shown = (now = someNow()) => Object.fromEntries(figures(bank, now, null).map((figure) => [figure.key, figure]));
 
