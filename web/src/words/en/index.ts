@@ -1,6 +1,7 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
+import { charts } from "./history";
 import { passages } from "./passages";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
@@ -256,6 +257,7 @@ export const en = {
     marks: "Fixes and events",
     more: (count: string) => `and ${count} more`,
   },
+  charts,
   passages,
   health,
 } as const;
