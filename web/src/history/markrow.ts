@@ -91,12 +91,13 @@ export class MarkRow {
   /** Closes the note. True if one was open that the reader had opened. */
   close(): boolean {
     const was = this.open;
-    this.open = null;
-    this.note.hidden = true;
     if (!was) return false;
     const button = this.buttons.get(was.item.key);
     button?.setAttribute("aria-expanded", "false");
-    if (this.note.contains(document.activeElement)) button?.focus();
+    // Before it is hidden: what is hidden has lost the focus already.
+    if (this.note.contains(document.activeElement)) (button ?? this.node.closest<HTMLElement>("[tabindex]"))?.focus();
+    this.open = null;
+    this.note.hidden = true;
     return was.stays;
   }
 

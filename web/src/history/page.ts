@@ -163,6 +163,7 @@ class HistoryPage {
     if (anew || !this.loaded || !serves(this.loaded, this.span)) {
       const wanted = withMargins(this.span);
       this.loaded = wanted;
+      this.loadedAt = this.limits().present;
       const ask = { from_ms: Math.max(0, wanted.from), to_ms: wanted.to, points: POINTS, channels: channelsOf(this.toggles.shown), ...(this.both && { line: "both" as const }) };
       this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
     }
@@ -177,7 +178,6 @@ class HistoryPage {
   }
 
   private take(history: History): void {
-    this.loadedAt = this.limits().present;
     this.stack.setData(history);
     this.tellUnread(history);
   }
@@ -204,7 +204,6 @@ class HistoryPage {
     const next = followed(this.span, this.limits());
     const bin = (next.to - next.from) / (POINTS / (1 + 2 * MARGIN));
     if (next.to - this.loadedAt < Math.max(5000, bin)) return;
-    this.loadedAt = next.to;
     this.span = next;
     this.stack.setSpan(next);
     this.tellSpan();

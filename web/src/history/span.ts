@@ -79,7 +79,7 @@ export const MARGIN = 0.5;
 /** With less of that left, more is asked for. */
 const SPARE = 0.15;
 /** Between these ratios of width, the bins of one span serve the other. */
-const FINENESS = [0.7, 1.4] as const;
+const FINENESS = [0.8, 1.25] as const;
 
 export function withMargins({ from, to }: { from: number; to: number }): Loaded {
   const width = to - from;
