@@ -165,6 +165,32 @@ test("two_taps_in_one_place_zoom_in", async () => {
   await close();
 });
 
+test("two_fingers_zoom_and_one_moves", async () => {
+  const { page, faults, close } = await opened(SIZES[0], "day", "/history?span=1w");
+  const touch = await page.context().newCDPSession(page);
+  const box = await page.locator(".panel .u-over").nth(1).boundingBox();
+  const y = box.y + box.height / 2;
+  const at = (...shares) => shares.map((share, id) => ({ x: box.x + share * box.width, y, id }));
+  const send = (type, ...shares) => touch.send("Input.dispatchTouchEvent", { type, touchPoints: at(...shares) });
+  const days = async () => {
+    await page.waitForTimeout(600);
+    const query = new URL(page.url()).searchParams;
+    return ["from", "to"].map((end) => Date.parse(query.get(end)) / 86_400_000);
+  };
+  await send("touchStart", 0.4, 0.6);
+  for (let i = 1; i <= 10; i += 1) await send("touchMove", 0.4 - 0.02 * i, 0.6 + 0.02 * i);
+  await send("touchEnd");
+  const [from, to] = await days();
+  assert.ok(Math.abs((to - from) / (7 / 3) - 1) < 0.15, `fingers thrice as far apart: ${to - from} days`);
+  await send("touchStart", 0.3);
+  for (let i = 1; i <= 10; i += 1) await send("touchMove", 0.3 + 0.04 * i);
+  await send("touchEnd");
+  const [after_] = await days();
+  assert.ok(Math.abs((from - after_) / (0.4 * (to - from)) - 1) < 0.1, `what was under the finger stays there: ${from - after_}`);
+  assert.deepEqual(faults, []);
+  await close();
+});
+
 test("the_wheel_beside_the_plots_scrolls_the_page", async () => {
   const { page, faults, close } = await opened(SIZES[1], "day", "/history?span=1mo");
   const head = await page.locator(".panel .head").nth(1).boundingBox();

@@ -44,7 +44,7 @@ export function nights(u: uPlot, { colours, zone }: Paper): void {
   const { top, height } = u.bbox;
   ctx.save();
   ctx.fillStyle = colours.mute;
-  ctx.globalAlpha = 0.5;
+  ctx.globalAlpha = 0.4;
   for (const ms of midnights(min, max, zone)) ctx.fillRect(Math.round(u.valToPos(ms, "x", true)), top, devicePixelRatio, height);
   ctx.restore();
 }
