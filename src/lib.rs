@@ -13,8 +13,8 @@
 //! | pure | [`passage`] | finding passages, summaries, ledger of branches |
 //! | rim | [`clock`], [`link`], [`store`] | time, devices, SQLite |
 //! | rim | [`review`] | what the store has about a bank, put together for page, commands and files |
-//! | rim | [`http`] | the page and its API; reads the store through its reader only |
 //! | rim | [`export`] | files: tables of the store, reports |
+//! | rim | [`http`] | the page and its API; reads the store through its reader only |
 //! | rim | [`config`], [`daemon`], [`cli`] | settings, wiring, commands |
 //!
 //! Pure modules do no I/O, read no clock and log nothing: values in, values out.

@@ -13,8 +13,8 @@ const LAYERS: [&[&str]; 12] = [
     &["clock"],
     &["link", "store"],
     &["review"],
-    &["http"],
     &["export"],
+    &["http"],
     &["config"],
     &["daemon", "cli"],
 ];

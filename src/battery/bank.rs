@@ -172,6 +172,13 @@ impl Bank {
         Ok(())
     }
 
+    /// Whether nothing was said of how the bank takes to rates, so that its curve is the chemistry's usual one.
+    #[must_use]
+    pub fn takes_rates_of_preset(&self) -> bool {
+        Bank::new(&self.name, self.chemistry, self.cells_in_series, self.rated_capacity_ah, self.rated_hours)
+            .is_ok_and(|preset| preset.rate_curve == self.rate_curve)
+    }
+
     /// The chemistry's constants.
     #[must_use]
     pub const fn preset(&self) -> &'static Preset {

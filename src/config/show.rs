@@ -31,7 +31,7 @@ fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method, rules: &Ru
     writeln!(f, "rated-hours = {:?}", bank.rated_hours)?;
     match bank.rate_curve.source() {
         // Stated, it would be believed more than one that is assumed.
-        RateSource::Exponent(k) if is_preset(bank) => {
+        RateSource::Exponent(k) if bank.takes_rates_of_preset() => {
             writeln!(f, "# peukert-exponent = {k:?}, assumed for {}", bank.chemistry.word())?;
         }
         RateSource::Exponent(k) => writeln!(f, "peukert-exponent = {k:?}")?,
@@ -56,12 +56,6 @@ fn show_bank(f: &mut fmt::Formatter<'_>, bank: &Bank, method: Method, rules: &Ru
         full.voltage_v, full.compensation_v_per_k, full.tail_current_a, full.hold_s
     )?;
     passages::show(f, rules)
-}
-
-/// Whether nothing was said of how the bank takes to rates.
-fn is_preset(bank: &Bank) -> bool {
-    Bank::new(&bank.name, bank.chemistry, bank.cells_in_series, bank.rated_capacity_ah, bank.rated_hours)
-        .is_ok_and(|preset| preset.rate_curve == bank.rate_curve)
 }
 
 fn show_device(f: &mut fmt::Formatter<'_>, device: &Device) -> fmt::Result {

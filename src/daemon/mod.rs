@@ -140,6 +140,7 @@ async fn run(
 
     let (prepared, away) = stand_in::prepare_somewhere(config, clock, &data_dir.store_path())?;
     let store_path = away.as_ref().map_or_else(|| data_dir.store_path(), |away| away.stand_in.store_path());
+    http::forget_copy(&store_path);
     let (store, store_thread) = store::spawn(prepared.writer, clock.clone(), store::Pace::LIVE)?;
     let (clock_state, clock_task) = clock_task::start(clock, prepared.boot, prepared.keeper, store.clone());
 
@@ -178,6 +179,7 @@ async fn run(
         stop: stop.clone(),
         orders,
         record_orders,
+        configuration: config.to_string(),
     }));
     let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), prepared.boot);
     prepared.notes.iter().for_each(|note| notices.tell(note.clone()));

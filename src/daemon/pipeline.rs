@@ -66,6 +66,7 @@ impl Pipeline {
     /// What the store cannot take is counted there and shown on the page; the reckoning goes on.
     fn take(&mut self, device: &str, sample: Sample) {
         let Parts { lines, series, store, live, clock, notices, fixed } = &mut self.parts;
+        live.hear(device, LiveReading { mono: sample.at.mono, values: sample.values.clone() });
         let Some(&index) = self.line_of.get(device) else {
             if let Some(&series) = series.get(device) {
                 let _ = store.sample(series, &sample);

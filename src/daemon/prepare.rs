@@ -161,6 +161,10 @@ pub fn device_watch(device: &Device, status: watch::Receiver<DeviceStatus>) -> D
         bank: device.bank.clone(),
         channels: device.spec.channels.clone(),
         main: device.is_main(),
+        port: device.spec.port.display().to_string(),
+        baud: device.spec.baud,
+        frame: device.spec.frame.word(),
+        quiet_after_s: device.spec.quiet_after_s,
         status,
     }
 }

@@ -70,6 +70,7 @@ impl Aboard {
             stop: CancellationToken::new(),
             orders,
             record_orders: mpsc::channel(1).0,
+            configuration: config.to_string(),
         }));
         let notices = notices::Notices::new(store.clone(), Arc::clone(&live), clock_state.clone(), boot);
         let pipeline = pipeline::Pipeline::new(pipeline::Parts {

@@ -30,8 +30,8 @@ pub enum Error {
         #[source]
         cause: io::Error,
     },
-    /// Standard output; a reader that has gone is told apart by its kind.
-    #[error("cannot write to standard output: {0}")]
+    /// Standard output, or another stream; a reader that has gone is told apart by its kind.
+    #[error("cannot write: {0}")]
     Output(#[source] io::Error),
 }
 
@@ -82,7 +82,15 @@ impl Target {
     /// # Errors
     /// What writing reports.
     pub fn output(format: Format, columns: &[Column]) -> Result<Target, Error> {
-        let writing = format.begin(columns, Box::new(io::stdout())).map_err(Error::Output)?;
+        Target::stream(format, columns, Box::new(io::stdout()))
+    }
+
+    /// Rows go to a stream.
+    ///
+    /// # Errors
+    /// What writing reports.
+    pub fn stream(format: Format, columns: &[Column], out: Box<dyn io::Write + Send>) -> Result<Target, Error> {
+        let writing = format.begin(columns, out).map_err(Error::Output)?;
         Ok(Target { to: To::Output, writing: Some(writing) })
     }
 

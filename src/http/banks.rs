@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::branches::BranchDescription;
 use super::live::Live;
 use super::problem::Problem;
 use super::view::NowView;
@@ -44,6 +45,8 @@ pub struct BankView {
     first_time: Option<String>,
     /// What its devices report.
     channels: Vec<ChannelView>,
+    /// Its branches, in the order of the configuration.
+    branches: Vec<BranchDescription>,
 }
 
 /// All banks.
@@ -102,6 +105,7 @@ fn bank_view(live: &Live, bank: &Bank, first: Option<UtcMs>) -> BankView {
         reserve: bank.reserve,
         first_time: first.and_then(rfc3339),
         channels: devices.flat_map(|device| &device.channels).map(channel_view).collect(),
+        branches: live.branches.iter().filter(|branch| branch.bank == bank.name).map(Into::into).collect(),
     }
 }
 

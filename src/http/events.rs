@@ -88,6 +88,8 @@ pub struct HealthView {
     status: &'static str,
     /// Version of the program.
     version: &'static str,
+    /// Its licence, as an SPDX expression.
+    licence: &'static str,
     /// Seconds since the start.
     uptime_s: f64,
     /// Wall time.
@@ -120,6 +122,7 @@ pub async fn health(State(live): State<Arc<Live>>) -> Json<HealthView> {
     Json(HealthView {
         status: if well { "ok" } else { "degraded" },
         version: env!("CARGO_PKG_VERSION"),
+        licence: env!("CARGO_PKG_LICENSE"),
         uptime_s: live.clock.mono().seconds_since(live.started),
         clock: ClockView { trusted: live.time.is_trusted(), trust: live.time.trust().word() },
         store: StoreView {

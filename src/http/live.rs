@@ -36,7 +36,7 @@ pub struct LiveBank {
     pub learned_since: [Option<When>; 5],
 }
 
-/// The latest sample of a bank's main device.
+/// The latest sample of a device.
 #[derive(Debug, Clone)]
 pub struct LiveReading {
     /// When it came, monotonic.
@@ -56,6 +56,14 @@ pub struct DeviceWatch {
     pub channels: Vec<Channel>,
     /// Whether it is the bank's main sensor.
     pub main: bool,
+    /// Path of its port.
+    pub port: String,
+    /// Bits per second.
+    pub baud: u32,
+    /// How it lays out a line, as the configuration says it.
+    pub frame: &'static str,
+    /// Seconds without a sample after which it is called silent.
+    pub quiet_after_s: f64,
     /// How it fares.
     pub status: watch::Receiver<DeviceStatus>,
 }
@@ -102,6 +110,11 @@ pub struct Live {
     pub time: ClockState,
     /// Where a time that is set by hand goes.
     pub clock_orders: mpsc::Sender<ClockOrder>,
+    /// The settings in effect, without the PIN.
+    pub configuration: String,
+    /// Held while a copy of the store is made to be sent.
+    pub copying: Arc<tokio::sync::Mutex<()>>,
+    heard: Mutex<Vec<Option<Arc<LiveReading>>>>,
     latest: Mutex<Vec<Arc<LiveBank>>>,
     feed: broadcast::Sender<Arc<Feed>>,
 }
@@ -134,6 +147,8 @@ pub struct LiveParts {
     pub orders: mpsc::Sender<Order>,
     /// Where orders that concern the health record go.
     pub record_orders: mpsc::Sender<RecordOrder>,
+    /// The settings in effect, without the PIN.
+    pub configuration: String,
 }
 
 impl Live {
@@ -146,6 +161,9 @@ impl Live {
             zone: parts.zone,
             banks,
             branches: parts.branches,
+            configuration: parts.configuration,
+            copying: Arc::default(),
+            heard: Mutex::new(vec![None; parts.devices.len()]),
             devices: parts.devices,
             started: parts.clock.mono(),
             clock: parts.clock,
@@ -165,6 +183,19 @@ impl Live {
     #[must_use]
     pub fn latest(&self, index: usize) -> Arc<LiveBank> {
         Arc::clone(&self.latest.lock().unwrap_or_else(PoisonError::into_inner)[index])
+    }
+
+    /// The latest sample of the device at `place`; `None` before the first.
+    #[must_use]
+    pub fn heard(&self, place: usize) -> Option<Arc<LiveReading>> {
+        self.heard.lock().unwrap_or_else(PoisonError::into_inner).get(place).cloned().flatten()
+    }
+
+    /// Takes the latest sample of the device of that name.
+    pub fn hear(&self, device: &str, reading: LiveReading) {
+        if let Some(place) = self.devices.iter().position(|each| each.name == device) {
+            self.heard.lock().unwrap_or_else(PoisonError::into_inner)[place] = Some(Arc::new(reading));
+        }
     }
 
     /// Takes the latest of the bank at `index` and tells whoever listens.

@@ -4,9 +4,13 @@
 //! The document of the interface is served at `/api/v1/openapi.json`.
 
 mod banks;
+mod branches;
 mod clock;
 mod days;
 mod deliverable;
+mod described;
+mod devices;
+mod downloads;
 mod endurance;
 mod events;
 mod hand;
@@ -14,7 +18,9 @@ mod history;
 mod learned;
 mod live;
 mod merge;
+mod notes;
 mod order;
+mod outlook;
 mod page;
 mod passage_edits;
 mod passages;
@@ -43,6 +49,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 pub use clock::{ClockOrder, ClockSet};
+pub use downloads::forget_copy;
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
 pub use readers::Readers;
@@ -63,6 +70,14 @@ pub fn router(live: Arc<Live>) -> Router {
     let (api, document) = OpenApiRouter::with_openapi(Document::openapi())
         .routes(routes!(banks::list))
         .routes(routes!(banks::now))
+        .routes(routes!(branches::carrying))
+        .routes(routes!(described::description))
+        .routes(routes!(devices::list))
+        .routes(routes!(downloads::backup))
+        .routes(routes!(downloads::configuration))
+        .routes(routes!(downloads::export))
+        .routes(routes!(notes::add))
+        .routes(routes!(outlook::at))
         .routes(routes!(endurance::endurance))
         .routes(routes!(hand::fix))
         .routes(routes!(hand::zero))

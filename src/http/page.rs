@@ -8,7 +8,7 @@ pub use absent::serve;
 
 /// Paths that are the page's own views; the page's router shows the right one.
 #[cfg(feature = "page")]
-const VIEWS: [&str; 4] = ["", "history", "passages", "health"];
+const VIEWS: [&str; 5] = ["", "history", "passages", "health", "setup"];
 
 #[cfg(feature = "page")]
 mod embedded {

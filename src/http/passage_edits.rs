@@ -24,7 +24,7 @@ use crate::store::{PassageEdit, StoredPassage};
 /// Longest name of a passage, characters.
 const LONGEST_NAME: usize = 200;
 /// Longest note, characters.
-const LONGEST_NOTE: usize = 20_000;
+pub(super) const LONGEST_NOTE: usize = 20_000;
 
 /// A passage to mark.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -185,7 +185,7 @@ async fn passage(live: &Live, bank: &str, id: i64) -> Result<StoredPassage, Prob
     stored.filter(|passage| passage.bank == bank).ok_or_else(|| no_passage(bank, id))
 }
 
-fn check_length(field: &str, text: &str, longest: usize) -> Result<(), Problem> {
+pub(super) fn check_length(field: &str, text: &str, longest: usize) -> Result<(), Problem> {
     if text.chars().count() > longest {
         return Err(Problem::bad_request(format!("{field}: expected at most {longest} characters")));
     }

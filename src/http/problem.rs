@@ -33,6 +33,11 @@ impl Problem {
         Problem { insist: Some(field), ..self }
     }
 
+    /// What went wrong, with what to do.
+    pub fn detail(&self) -> &str {
+        &self.detail
+    }
+
     /// The request asks for something that is not there.
     pub fn not_found(detail: impl Into<String>) -> Problem {
         Problem::new(404, "Not found", detail)

@@ -1,6 +1,6 @@
 //! A few open readers of the store, lent to requests one at a time.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::problem::Problem;
@@ -38,6 +38,11 @@ impl Readers {
     #[must_use]
     pub fn reporting(self, report: impl Fn(Unreadable) + Send + Sync + 'static) -> Readers {
         Readers { report: Some(Arc::new(report)), ..self }
+    }
+
+    /// Path of the store.
+    pub(super) fn path(&self) -> &Path {
+        &self.path
     }
 
     /// Size of the store's file and of its log, bytes; 0 where there is none yet.

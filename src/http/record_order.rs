@@ -2,7 +2,7 @@
 
 use tokio::sync::oneshot;
 
-use crate::store::PassageEdit;
+use crate::store::{NoteRecord, PassageEdit};
 
 /// What somebody asks of the health record. It is written at once, and then what follows from it is worked out.
 #[derive(Debug)]
@@ -11,6 +11,13 @@ pub enum RecordOrder {
     Edit {
         /// What is done.
         edit: PassageEdit,
+        /// Where the answer goes.
+        reply: RecordReply,
+    },
+    /// Keeps a note; gives its number among the events.
+    Note {
+        /// The note.
+        note: NoteRecord,
         /// Where the answer goes.
         reply: RecordReply,
     },

@@ -10,7 +10,7 @@ use super::learned::{LearnedView, learned_views};
 use super::live::{Live, LiveBank};
 use crate::link::PortState;
 use crate::quantity::Channel;
-use crate::reckoning::{Outlook, Span, ahead, outlook};
+use crate::reckoning::{AheadPoint, Outlook, Span, ahead, outlook};
 use crate::review::rfc3339;
 use crate::store::StoredEvent;
 
@@ -182,10 +182,7 @@ impl NowView {
             }),
             start_known: reckoned.start_known,
             method: state.method.word(),
-            ahead: ahead(bank, reckoned)
-                .into_iter()
-                .map(|p| AheadView { t_s: p.t_s, soc: p.soc, soc_low: p.band.low, soc_high: p.band.high })
-                .collect(),
+            ahead: ahead(bank, reckoned).iter().map(AheadView::from).collect(),
         }
     }
 }
@@ -199,8 +196,14 @@ fn channels_by_name<'a>(channels: &'a [Channel], state: &LiveBank) -> Vec<(&'a s
         .collect()
 }
 
+impl From<&AheadPoint> for AheadView {
+    fn from(point: &AheadPoint) -> AheadView {
+        AheadView { t_s: point.t_s, soc: point.soc, soc_low: point.band.low, soc_high: point.band.high }
+    }
+}
+
 /// (until empty, until the reserve, until full), as far as they mean anything.
-fn spans(outlook: Outlook) -> (Option<Span>, Option<Span>, Option<Span>) {
+pub(super) fn spans(outlook: Outlook) -> (Option<Span>, Option<Span>, Option<Span>) {
     match outlook {
         Outlook::Rest => (None, None, None),
         Outlook::Falling(lasts) => (Some(lasts.empty), Some(lasts.reserve), None),

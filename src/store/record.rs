@@ -115,6 +115,22 @@ pub struct EventRecord {
     pub text: String,
 }
 
+/// Kind of the events that are notes of people.
+pub const NOTE_KIND: &str = "note";
+
+/// What somebody notes on a span of a bank's record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoteRecord {
+    /// The bank.
+    pub bank: String,
+    /// From when.
+    pub from: Moment,
+    /// To when; the same where it is about one moment.
+    pub to: Moment,
+    /// As it was written.
+    pub text: String,
+}
+
 /// An event as stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StoredEvent {

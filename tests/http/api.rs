@@ -76,13 +76,19 @@ async fn the_document_of_the_interface_lists_every_path() {
     let mut paths: Vec<_> = document["paths"].as_object().expect("paths").keys().map(String::as_str).collect();
     paths.sort_unstable();
     let expected = [
+        "/api/v1/backup",
         "/api/v1/banks",
+        "/api/v1/banks/{name}/branches",
         "/api/v1/banks/{name}/days",
+        "/api/v1/banks/{name}/description",
         "/api/v1/banks/{name}/endurance",
+        "/api/v1/banks/{name}/export",
         "/api/v1/banks/{name}/fixes",
         "/api/v1/banks/{name}/history",
         "/api/v1/banks/{name}/ledger",
+        "/api/v1/banks/{name}/notes",
         "/api/v1/banks/{name}/now",
+        "/api/v1/banks/{name}/outlook",
         "/api/v1/banks/{name}/passages",
         "/api/v1/banks/{name}/passages/merge",
         "/api/v1/banks/{name}/passages/{id}",
@@ -94,6 +100,8 @@ async fn the_document_of_the_interface_lists_every_path() {
         "/api/v1/banks/{name}/test",
         "/api/v1/banks/{name}/zero",
         "/api/v1/clock",
+        "/api/v1/configuration",
+        "/api/v1/devices",
         "/api/v1/events",
         "/api/v1/health",
         "/api/v1/live",

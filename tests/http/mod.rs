@@ -7,6 +7,7 @@ mod history;
 mod known;
 mod orders;
 mod passages;
+mod set_up;
 
 use std::sync::Arc;
 
@@ -154,6 +155,10 @@ impl Boat {
                 bank: "house".to_owned(),
                 channels: device.spec.channels.clone(),
                 main: true,
+                port: device.spec.port.display().to_string(),
+                baud: device.spec.baud,
+                frame: device.spec.frame.word(),
+                quiet_after_s: device.spec.quiet_after_s,
                 status,
             }],
             clock: Clock::new(Standing),
@@ -164,6 +169,7 @@ impl Boat {
             stop: CancellationToken::new(),
             orders: sender,
             record_orders: record_sender,
+            configuration: config.to_string(),
         });
         live.publish(0, line.live(last));
         Boat { live: Arc::new(live), orders, clock_orders, record_orders, time, dir }

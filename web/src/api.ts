@@ -5,16 +5,16 @@ export interface Channel {
   unit: string;
 }
 
-/** One circuit on the bank. */
+/** One circuit on a bank. */
 export interface Branch {
   name: string;
   title: string;
   role: "source" | "load";
-  purpose: string;
+  purpose: "drive" | "shore" | "other";
+  /** Device and channel that read it; null where it is what the others leave of the bank's current. */
   device: string | null;
-  /** Its current; null where it has no sensor and is what the others leave. */
   channel: string | null;
-  /** Whether its sensor counts the other way round: positive out of the bank. */
+  /** Whether a positive reading discharges the bank. */
   reversed: boolean;
 }
 
@@ -110,14 +110,18 @@ export interface Now {
   ahead: AheadPoint[];
 }
 
-export interface Endurance {
-  load_a: number;
-  empty_low_s: number;
-  empty_high_s: number;
-  reserve_low_s: number;
-  reserve_high_s: number;
-  deliverable_low_ah: number;
-  deliverable_high_ah: number;
+/** Where the charge would go at another current; fields that `Now` has too mean the same. */
+export type Outlook = Pick<
+  Now,
+  | "endurance_s" | "endurance_low_s" | "endurance_high_s"
+  | "reserve_s" | "reserve_low_s" | "reserve_high_s"
+  | "full_s" | "full_low_s" | "full_high_s"
+  | "deliverable" | "ahead"
+> & { current_a: number };
+
+/** What each branch with a sensor carries: now (mean of ten minutes, positive charges) and at the most (not negative), A. */
+export interface Branches {
+  branches: (Pick<Branch, "name" | "title" | "role" | "purpose"> & { now_a: number | null; most_a: number | null })[];
 }
 
 /** A column of history; a null is a gap. Measured channels have min/mean/max, SoC has low/mean/high. */
@@ -200,6 +204,73 @@ export interface Notice {
   priority: "info" | "caution" | "warning";
 }
 
+export type ClockTrust = "untrusted" | "plausible" | "hand" | "synchronised";
+
+/** How the daemon itself fares. */
+export interface Daemon {
+  status: "ok" | "degraded";
+  version: string;
+  /** An SPDX expression. */
+  licence: string;
+  uptime_s: number;
+  clock: { trusted: boolean; trust: ClockTrust };
+  store: { trouble: string | null; bytes: number; waiting: number; longest_wait_s: number; thinned: number; lost: number };
+}
+
+export interface DeviceChannel {
+  name: string;
+  unit: string;
+  value: number | null;
+  unreadable: number;
+  out_of_range: number;
+}
+
+export interface Device {
+  name: string;
+  bank: string;
+  main: boolean;
+  port: string;
+  baud: number;
+  frame: "json-lines" | "delimited";
+  state: DeviceState;
+  reason: string | null;
+  quiet_s: number | null;
+  quiet_after_s: number;
+  bytes: number;
+  lines: number;
+  samples: number;
+  lost: number;
+  overlong: number;
+  bad_lines: { reason: string; count: number }[];
+  reopened: number;
+  last_bad: string | null;
+  last_refused: string | null;
+  channels: DeviceChannel[];
+}
+
+/** A bank as its configuration describes it, with what was left to the preset filled in. */
+export interface Description {
+  name: string;
+  title: string;
+  chemistry: string;
+  cells_in_series: number;
+  rated_capacity_ah: number;
+  rated_hours: number;
+  /** Fastest first; empty where an exponent says them. */
+  rates: { hours: number; capacity_ah: number }[];
+  peukert_exponent: number | null;
+  /** Nothing was said of rates: the exponent is the chemistry's usual one. */
+  rates_assumed: boolean;
+  reserve: number;
+  method: string;
+  /** 1 σ each. */
+  sensor_gain_error: number;
+  sensor_offset_a: number;
+  standing_load_a: number;
+  temperature_law: string;
+  full: { voltage_v: number; compensation_v_per_k: number; tail_current_a: number; hold_s: number };
+}
+
 /** A request that failed, with what the daemon said about it (RFC 9457) where it said anything. */
 export class ApiError extends Error {
   constructor(
@@ -238,13 +309,16 @@ async function problem(answer: Response): Promise<ApiError> {
   }
 }
 
+/** Files that the browser takes along by itself. */
+export const files = { backup: "/api/v1/backup", configuration: "/api/v1/configuration" };
+
 export const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
 
 const utc = (ms: number): string => new Date(ms).toISOString();
 
-/** Where a span of the record is served as a file: every sample, or a row a minute. */
-export const exportPath = (bank: string, from_ms: number, to_ms: number, what: "samples" | "minutes"): string =>
-  `${bankPath(bank)}/export?${new URLSearchParams({ from: utc(from_ms), to: utc(to_ms), what, format: "csv" })}`;
+/** Where a span of the record is served as a file: every sample, or a row for each local day. */
+export const exportPath = (bank: string, from_ms: number, to_ms: number, what: "samples" | "summary", format: "csv" | "parquet"): string =>
+  `${bankPath(bank)}/export?${new URLSearchParams({ from: utc(from_ms), to: utc(to_ms), what, format })}`;
 
 export const api = {
   boat: (signal?: AbortSignal) => get<Boat>("/api/v1/banks", signal),
@@ -268,8 +342,13 @@ export const api = {
   /** Local days, the last one included; at most 400. */
   days: (bank: string, from: string, to: string, signal?: AbortSignal) =>
     get<Days>(`${bankPath(bank)}/days?from=${from}&to=${to}`, signal),
-  endurance: (bank: string, load_a: number, signal?: AbortSignal) =>
-    get<Endurance>(`${bankPath(bank)}/endurance?load_a=${load_a}`, signal),
+  /** What if so much flowed; positive charges. */
+  outlook: (bank: string, current_a: number, signal?: AbortSignal) =>
+    get<Outlook>(`${bankPath(bank)}/outlook?current_a=${current_a}`, signal),
+  branches: (bank: string, signal?: AbortSignal) => get<Branches>(`${bankPath(bank)}/branches`, signal),
+  daemon: (signal?: AbortSignal) => get<Daemon>("/api/v1/health", signal),
+  devices: (signal?: AbortSignal) => get<{ devices: Device[] }>("/api/v1/devices", signal),
+  description: (bank: string, signal?: AbortSignal) => get<Description>(`${bankPath(bank)}/description`, signal),
   /** A hand fix; `std_dev` is 1 σ. Hands back what was done, for people. */
   fix: (bank: string, soc: number, std_dev: number) => send<{ text: string }>("POST", `${bankPath(bank)}/fixes`, { soc, std_dev }),
   /** No current flows now: what the sensor reads is its offset. */

@@ -177,3 +177,15 @@ export function tickLabel(tick: Tick, zone: string, wide: boolean): string {
       return date(tick.ms, zone, { year: "numeric" });
   }
 }
+
+/** A size of storage, in decimal multiples as cards and drives are sold. */
+export function bytes(count: number): string {
+  const units = ["B", "kB", "MB", "GB", "TB"];
+  let size = count;
+  let at = 0;
+  while (size >= 999.5 && at < units.length - 1) {
+    size /= 1000;
+    at += 1;
+  }
+  return joined({ value: number(size, at === 0 || size >= 100 ? 0 : 1), unit: units[at]! });
+}

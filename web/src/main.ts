@@ -7,6 +7,7 @@ import { Live, setsClock } from "./live";
 import { mountNow } from "./now/page";
 import { followSystem } from "./palette";
 import { mountPassages } from "./passages/page";
+import { mountSetup } from "./setup/page";
 import { address, read, type Page } from "./route";
 import { language } from "./settings";
 import { Shell } from "./shell";
@@ -26,6 +27,7 @@ const MOUNT: Record<Page, (main: HTMLElement, context: Context) => () => void> =
   history: mountHistory,
   passages: mountPassages,
   health: mountHealth,
+  setup: mountSetup,
 };
 const app = document.getElementById("app")!;
 

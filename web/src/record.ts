@@ -274,11 +274,11 @@ export const record = {
     return get<{ passages: Passage[] }>(`${passages(bank)}?${query}`, signal);
   },
   passage: (bank: string, id: number, signal?: AbortSignal) => get<OnePassage>(`${passages(bank)}/${id}`, signal),
-  mark: (bank: string, begin: number, end: number, name: string | null) =>
-    send<Done>("POST", passages(bank), { begin: utc(begin), end: utc(end), ...(name && { name }) }),
-  /** What went through the bank and its branches in any span. */
+  /** What went through each branch in a span. */
   ledger: (bank: string, from: number, to: number, signal?: AbortSignal) =>
     get<Ledger>(`${bankPath(bank)}/ledger?${new URLSearchParams({ from: utc(from), to: utc(to) })}`, signal),
+  mark: (bank: string, begin: number, end: number, name: string | null) =>
+    send<Done>("POST", passages(bank), { begin: utc(begin), end: utc(end), ...(name && { name }) }),
   describe: (bank: string, id: number, name: string, note: string) => send<Done>("PATCH", `${passages(bank)}/${id}`, { name, note }),
   /** Null leaves an end as it is. */
   ends: (bank: string, id: number, begin: number | null, end: number | null) =>

@@ -1,6 +1,6 @@
 /** Addresses: `/` and one path for each further page; the bank, History's span and the passage in the query. */
 
-export const PAGES = ["now", "history", "passages", "health"] as const;
+export const PAGES = ["now", "history", "passages", "health", "setup"] as const;
 export type Page = (typeof PAGES)[number];
 
 export interface Route {

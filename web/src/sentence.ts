@@ -3,6 +3,7 @@ import type { Now } from "./api";
 import { charge, joined, power } from "./format";
 import { clockRange, duration, durations, when } from "./range";
 import { words } from "./words";
+import { said } from "./words/said";
 
 export interface Piece {
   text: string;
@@ -101,7 +102,7 @@ function load(now: Now): string {
 }
 
 function* asides(now: Now, at: Circumstance): Generator<string> {
-  if (now.store_trouble) yield words.say.storeTrouble(now.store_trouble);
+  if (now.store_trouble) yield words.say.storeTrouble(said(now.store_trouble));
   if (!now.time_trusted) yield words.say.clockUntrusted;
   if (!now.start_known) yield words.say.startUnknown;
   if (now.last_fix) yield words.say.lastFix(now.last_fix.kind, when(Date.parse(now.last_fix.time), at.present, at.zone));

@@ -11,7 +11,7 @@ use tokio_util::sync::CancellationToken;
 use super::{Surveyed, Surveying, start_test, stop_test, survey};
 use crate::daemon::notices::Notices;
 use crate::http::{RecordDone, RecordOrder, RecordReply, TestWish};
-use crate::store::{Error, PassageEdit, Result, WriterHandle};
+use crate::store::{Error, NoteRecord, PassageEdit, Result, WriterHandle};
 
 /// How often samples are looked at while nothing calls for it sooner.
 const EVERY: Duration = Duration::from_secs(3600);
@@ -60,6 +60,7 @@ pub async fn watch(parts: Parts, mut orders: mpsc::Receiver<RecordOrder>) {
             }
             Some(order) = orders.recv() => match order {
                 RecordOrder::Edit { edit, reply } => wanted |= parts.edit(edit, reply).await,
+                RecordOrder::Note { note, reply } => parts.note(note, reply).await,
                 RecordOrder::StartTest { bank, wish, reply } => {
                     tests.push(TestOrder::Start(bank, wish, reply));
                     every = EVERY_IN_A_TEST;
@@ -125,6 +126,12 @@ impl Parts {
         let asked = edit.clone();
         let done = self.store.at_once(move |writer| writer.edit_passage(&edit)).await;
         answer(reply, done.map(|id| RecordDone { id, text: asked.done(id) }))
+    }
+
+    /// Keeps a note, and answers. Nothing that is found from samples depends on it.
+    async fn note(&self, note: NoteRecord, reply: RecordReply) {
+        let done = self.store.at_once(move |writer| writer.note(&note)).await;
+        answer(reply, done.map(|id| RecordDone { id, text: "the note is kept".to_owned() }));
     }
 
     /// Starts or stops a capacity test, and answers.

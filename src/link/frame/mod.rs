@@ -40,6 +40,17 @@ pub enum FrameSpec {
     },
 }
 
+impl FrameSpec {
+    /// The word in the configuration.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            FrameSpec::JsonLines => "json-lines",
+            FrameSpec::Delimited { .. } => "delimited",
+        }
+    }
+}
+
 /// What a line says about one channel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Field {

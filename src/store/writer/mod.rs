@@ -7,6 +7,7 @@ mod events;
 mod found;
 mod kept;
 mod known;
+mod notes;
 mod passages;
 mod pending;
 mod replace;

@@ -1,6 +1,7 @@
 /** What to do, why, and on what evidence. */
 import { el } from "../dom";
 import type { Advice, HealthRecord } from "../record";
+import { spoken } from "../spoken";
 import { words } from "../words";
 
 export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
@@ -20,12 +21,15 @@ export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
 
 function item(each: Advice): HTMLElement {
   const w = words.health.advice;
-  const more = [each.evidence && `${w.seen}: ${each.evidence}`, each.source && `${w.source}: ${each.source}`].filter(Boolean);
+  const more: [string, string][] = [
+    [w.seen, each.evidence],
+    [w.source, each.source],
+  ];
   return el(
     "li",
     {},
-    el("h3", { class: each.priority === "note" ? undefined : "minded" }, each.title),
-    el("p", {}, el("b", {}, each.action), " ", each.reason),
-    ...more.map((text) => el("p", { class: "sub" }, text)),
+    el("h3", { class: each.priority === "note" ? undefined : "minded" }, ...spoken(each.title)),
+    el("p", {}, el("b", {}, ...spoken(each.action)), " ", ...spoken(each.reason)),
+    ...more.filter(([, text]) => text).map(([name, text]) => el("p", { class: "sub" }, `${name}: `, ...spoken(text))),
   );
 }

@@ -5,8 +5,10 @@ import { charge, current, dayOfMonth, joined, month, NONE, percent, percents, te
 import { footHeight } from "../history/chart";
 import { colours } from "../palette";
 import type { CapacityFinding, HealthRecord } from "../record";
+import { spoken } from "../spoken";
 import { factList, table, value, type Row } from "../tables";
 import { words } from "../words";
+import { said } from "../words/said";
 import { fadeChart } from "./chart";
 import { columns, picture, type Picture } from "./fade";
 import { banded, capacityFacts, type Reader } from "./said";
@@ -49,7 +51,7 @@ export class CapacitySection {
       ...(facts.length ? [factList(facts)] : []),
       ...(findings.length ? findingTables(findings, reader) : [el("p", { class: "sub" }, w.none)]),
     );
-    this.plot.setAttribute("aria-label", w.chart(record.fade.text));
+    this.plot.setAttribute("aria-label", w.chart(said(record.fade.text)));
     this.build();
   }
 
@@ -111,7 +113,7 @@ function findingTables(findings: CapacityFinding[], reader: Reader): HTMLElement
     ...(rows.length > NEWEST
       ? [el("details", { class: "more" }, el("summary", {}, w.all(String(rows.length))), table(names, newest.map((finding) => row(finding, reader)), "wide one-by-one"))]
       : []),
-    ...laws.map((law) => el("p", { class: "sub" }, `${w.law}: ${law}`)),
+    ...laws.map((law) => el("p", { class: "sub" }, `${w.law}: `, ...spoken(law))),
   ];
 }
 

@@ -7,6 +7,7 @@ import type { Context } from "../main";
 import { reason } from "../now/terms";
 import { onPalette } from "../palette";
 import { record, reports, type HealthRecord } from "../record";
+import { spoken } from "../spoken";
 import { words } from "../words";
 import { adviceSection } from "./advice";
 import { CapacitySection } from "./capacity";
@@ -30,7 +31,7 @@ export function mountHealth(main: HTMLElement, { bank, boat, live }: Context): (
   const show = (found: HealthRecord): void => {
     say.replaceChildren(...sentence(found).map((piece) => el("span", { class: piece.tone }, piece.text)));
     about.replaceChildren(el("span", {}, spanText(found, reader())), el("a", { href: reports.health(bank.name), class: "onward" }, words.health.report));
-    notes.replaceChildren(...found.notes.map((note) => el("p", {}, note)));
+    notes.replaceChildren(...found.notes.map((note) => el("p", {}, ...spoken(note))));
     advice.replaceChildren(adviceSection(found));
     all.hidden = false;
     capacity.show(found);

@@ -5,6 +5,7 @@ import type { Balance, BalanceState, Banded, HealthRecord, Resistance, Stress, U
 import { pieces, type Piece } from "../sentence";
 import type { Bar, Fact } from "../tables";
 import { words } from "../words";
+import { said } from "../words/said";
 
 export interface Reader {
   present: number;
@@ -28,14 +29,14 @@ export const perYear = (band: Banded): { text: string; more: string } => banded(
 export function sentence(record: HealthRecord): Piece[] {
   const { latest } = record.capacity;
   const { say } = words.health;
-  if (!latest) return [...pieces(say.unknown), ...pieces(` ${record.fade.text}`, "mute")];
+  if (!latest) return [...pieces(say.unknown), ...pieces(` ${said(record.fade.text)}`, "mute")];
   const share = joined(percent(latest.ratio));
-  const said = [
+  const told = [
     say.holds(share, percents(latest.ratio_low, latest.ratio_high)),
     say.ofRating(joined(charge(latest.value)), joined(charge(record.rated_capacity_ah))),
     ...(latest.ratio_high < record.end_of_life ? [say.fallen] : latest.ratio < record.end_of_life ? [say.falling] : []),
   ];
-  return [...pieces(said.join(" ")), ...pieces(` ${record.fade.text}`, record.fade.earned ? "plain" : "mute")];
+  return [...pieces(told.join(" ")), ...pieces(` ${said(record.fade.text)}`, record.fade.earned ? "plain" : "mute")];
 }
 
 const day = (time: string, { zone, present }: Reader): string => dayOfMonth(Date.parse(time), zone, present);
@@ -43,9 +44,8 @@ const day = (time: string, { zone, present }: Reader): string => dayOfMonth(Date
 /** What was looked at. */
 export function spanText({ first, surveyed_to: to }: HealthRecord, reader: Reader): string {
   if (first === null || to === null) return words.health.spanNone;
-  const { zone } = reader;
   const [a, b] = [first, to].map((time) => day(time, reader)) as [string, string];
-  return `${words.health.span(a, b).replace(/\.$/, "")}, ${zone}.`;
+  return words.health.span(a, b, reader.zone);
 }
 
 export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
@@ -68,7 +68,8 @@ export function capacityFacts(record: HealthRecord, { zone }: Reader): Fact[] {
     });
   }
   if (fade.knee) {
-    const { time, text } = fade.knee;
+    const { time } = fade.knee;
+    const text = said(fade.knee.text);
     facts.push({ name: w.knee, ...(time === null ? { text } : { text: month(Date.parse(time), zone), more: text }), class: "minded" });
   }
   return facts;

@@ -3,6 +3,7 @@ import { el } from "../dom";
 import { charge, dayOfMonth, joined, month, NONE, number, percent } from "../format";
 import { duration } from "../range";
 import type { HealthRecord } from "../record";
+import { spoken } from "../spoken";
 import { bars, factList, table, value } from "../tables";
 import { words } from "../words";
 import {
@@ -22,8 +23,8 @@ import {
 /** Months shown at once. */
 const MONTHS = 12;
 
-const quiet = (text: string): HTMLElement => el("p", { class: "sub" }, text);
-const told = (texts: (string | null | undefined)[]): HTMLElement[] => [...new Set(texts)].filter((text) => text).map((text) => el("p", { class: "text" }, text!));
+const quiet = (...text: (Node | string)[]): HTMLElement => el("p", { class: "sub" }, ...text);
+const told = (texts: string[]): HTMLElement[] => [...new Set(texts)].filter((text) => text).map((text) => el("p", { class: "text" }, ...spoken(text)));
 const section = (kind: string, name: string, ...content: (Node | string)[]): HTMLElement => el("section", { class: kind }, el("h2", {}, name), ...content);
 
 export function sections(record: HealthRecord, reader: Reader): HTMLElement[] {
@@ -53,7 +54,7 @@ function tests({ tests: all, test_due: due }: HealthRecord, { zone, present }: R
         [test.start === null ? words.passages.undated : dayOfMonth(Date.parse(test.start), zone, present)],
         results.length ? value(results[0]!, results[1]) : [w.state[test.state] ?? test.state],
         value(taken, hours),
-        [test.verdict ?? (results.length ? NONE : test.text)],
+        test.verdict === null && results.length ? [NONE] : spoken(test.verdict ?? test.text),
       ],
     };
   });
@@ -61,7 +62,7 @@ function tests({ tests: all, test_due: due }: HealthRecord, { zone, present }: R
     "tests",
     w.name,
     all.length ? table([w.column.when, w.column.result, w.column.taken, w.column.verdict], rows) : quiet(w.none),
-    ...(due.text ? [el("p", { class: "text" }, `${w.due}: ${due.text}`)] : []),
+    ...(due.text ? [el("p", { class: "text" }, `${w.due}: `, ...spoken(due.text))] : []),
     quiet(w.how),
   );
 }
@@ -82,15 +83,15 @@ function resistance({ resistance: all }: HealthRecord): HTMLElement {
 
 function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement {
   const w = words.health.balance;
-  if (all.monoblocs === 0) return section("balance", w.name, quiet(all.text || w.none));
+  if (all.monoblocs === 0) return section("balance", w.name, quiet(...(all.text ? spoken(all.text) : [w.none])));
   const rows = balanceRows(all);
-  if (rows.length === 0) return section("balance", w.name, ...told([all.text || w.notYet]));
+  if (rows.length === 0) return section("balance", w.name, ...(all.text ? told([all.text]) : [el("p", { class: "text" }, w.notYet)]));
   const weak = all.weak;
   const spread = spreads(all, zone);
   return section(
     "balance",
     w.name,
-    ...(weak ? [el("p", { class: "text minded" }, weak.text)] : []),
+    ...(weak ? [el("p", { class: "text minded" }, ...spoken(weak.text))] : []),
     ...told(all.text === weak?.text ? [] : [all.text]),
     table(
       [w.monobloc, ...STATES.map((state) => w.state[state])],
@@ -154,8 +155,8 @@ function stress({ stress: all }: HealthRecord): HTMLElement {
     "stress",
     w.name,
     factList(stressFacts(all)),
-    el("p", { class: "text" }, el("b", {}, w.believe[all.believe]), ` ${all.text}`),
-    ...(all.rules.length ? [el("details", { class: "more" }, el("summary", {}, w.rules), ...all.rules.map((rule) => quiet(rule)))] : []),
+    el("p", { class: "text" }, el("b", {}, w.believe[all.believe]), " ", ...spoken(all.text)),
+    ...(all.rules.length ? [el("details", { class: "more" }, el("summary", {}, w.rules), ...all.rules.map((rule) => quiet(...spoken(rule))))] : []),
   );
 }
 
@@ -189,7 +190,7 @@ function ventilation({ ventilation: all }: HealthRecord): HTMLElement[] {
         { name: w.air, text: joined({ value: number(all.air_m3_h, all.air_m3_h < 10 ? 1 : 0), unit: w.perHour }) },
         { name: w.opening, text: joined({ value: number(all.area_cm2, 0), unit: w.area }) },
       ]),
-      el("p", { class: "text" }, all.text),
+      el("p", { class: "text" }, ...spoken(all.text)),
     ),
   ];
 }

@@ -2,6 +2,7 @@
 import { api, type Day, type Days } from "../api";
 import { el, setText } from "../dom";
 import { charge, day as dayName, energy, joined, number } from "../format";
+import { reason } from "../now/terms";
 import { words } from "../words";
 import { civil } from "../zone";
 import { Latest } from "./load";
@@ -94,7 +95,7 @@ export class ByDay {
       (answer) => this.take(answer),
       (why) => {
         this.asked.key = "";
-        setText(this.note, days.failed(why instanceof Error ? why.message : String(why)));
+        setText(this.note, days.failed(reason(why)));
       },
       400,
     );

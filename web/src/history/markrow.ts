@@ -4,6 +4,7 @@ import { el, inner, setAttribute, setText } from "../dom";
 import { number } from "../format";
 import type { Reader } from "../passages/said";
 import type { Passage } from "../record";
+import { spoken } from "../spoken";
 import { words } from "../words";
 import { bars, clusters, labelOf, LEAST_PX, toldOfMark, toldOfPassage, type Told } from "./marks";
 import type { Part } from "./stack";
@@ -150,7 +151,7 @@ export class MarkRow {
     if (byKey) this.note.focus();
   }
 
-  private entry({ title, when, text, span, passage }: Told, stays: boolean): HTMLElement {
+  private entry({ title, when, text, daemon, span, passage }: Told, stays: boolean): HTMLElement {
     const { ways } = this;
     const link = ways && passage !== null ? ways.passage(passage) : null;
     const actions = stays && ways
@@ -161,7 +162,7 @@ export class MarkRow {
           el("button", { type: "button", class: "order", onclick: () => ways.show(span) }, words.charts.mark.here),
         )
       : null;
-    return el("div", { class: "entry" }, el("p", {}, el("b", {}, title), " ", el("span", { class: "sub" }, when)), text && el("p", { class: "text" }, text), actions);
+    return el("div", { class: "entry" }, el("p", {}, el("b", {}, title), " ", el("span", { class: "sub" }, when)), text && el("p", { class: "text" }, ...(daemon ? spoken(text) : [text])), actions);
   }
 
   /** Keeps the note under what it is of; one whose mark has left the charts is closed. */

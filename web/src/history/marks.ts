@@ -4,6 +4,7 @@ import { charge, dayAndClock, joined, number } from "../format";
 import { lasted, spanOf, spanText, titleOf, type Reader } from "../passages/said";
 import type { Passage } from "../record";
 import { words } from "../words";
+import { said } from "../words/said";
 import type { Part } from "./stack";
 
 /** Closer marks than this could not be hit by themselves. */
@@ -60,17 +61,22 @@ export interface Told {
   title: string;
   when: string;
   text: string;
+  /** Whether the daemon said it: its words are then put into the reader's language. */
+  daemon: boolean;
   /** What is shown when the reader goes there. */
   span: Part;
   passage: number | null;
 }
 
+/** The kind of an event that a reader wrote. */
+const NOTE = "note";
 /** Shown on either side of a mark that the reader goes to. */
 const AROUND_MS = 30 * 60_000;
 
 export function toldOfMark({ time_ms: at, title, text }: Mark, { zone, present }: Reader): Told {
-  const name = words.charts.mark.kind[title] ?? title;
-  return { title: name, when: dayAndClock(at, zone, present), text: text === name ? "" : text, span: { from: at - AROUND_MS, to: at + AROUND_MS }, passage: null };
+  const name = words.charts.mark.kind[title] ?? said(title);
+  const daemon = title !== NOTE;
+  return { title: name, when: dayAndClock(at, zone, present), text: text === title ? "" : text, daemon, span: { from: at - AROUND_MS, to: at + AROUND_MS }, passage: null };
 }
 
 export function toldOfPassage(passage: Passage, reader: Reader): Told {
@@ -84,6 +90,7 @@ export function toldOfPassage(passage: Passage, reader: Reader): Told {
     title: titleOf(passage, reader),
     when: passage.name ? spanText(passage, reader) : rest,
     text: [moved, note].filter(Boolean).join("\n"),
+    daemon: false,
     span: { from: span.from - margin, to: span.to + margin },
     passage: passage.id,
   };

@@ -81,6 +81,13 @@ function humane(name: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
+/** A channel's name for people: "monobloc_3_v" reads "Monobloc 3". */
+export function channelTitle(name: string): string {
+  const numbered = NUMBERED.exec(name);
+  if (!numbered) return single(name, "").title;
+  return `${words.history.oneOf[numbered[1]!] ?? humane(numbered[1]!)} ${numbered[2]}`;
+}
+
 /** What a reader has said of panels: shown or not, by their keys. */
 export type Choices = Record<string, boolean>;
 

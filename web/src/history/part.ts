@@ -1,7 +1,6 @@
 /** A chosen span, under the charts: what it held, and what may be done with it. */
 import { api, exportPath, type Bank, type History, type Sums } from "../api";
 import { el, setText } from "../dom";
-import { number } from "../format";
 import { Asking } from "../now/asking";
 import { reason } from "../now/terms";
 import { ledgerSection } from "../passages/ledger";
@@ -10,6 +9,7 @@ import { duration, fromTo, length } from "../range";
 import { record, type Ledger } from "../record";
 import { factList, table, value } from "../tables";
 import { words } from "../words";
+import { said } from "../words/said";
 import { Latest } from "./load";
 import { channelsOf, type PanelSpec } from "./panels";
 import { extremesOf, factsOf } from "./partsaid";
@@ -19,7 +19,6 @@ const POINTS = 1500;
 const PAUSE_MS = 300;
 /** Samples a second apart need no word on how fine their times are. */
 const FINE_MS = 2000;
-const MINUTE_MS = 60_000;
 
 export interface PartDoes {
   zoom: () => void;
@@ -61,17 +60,25 @@ export class PartSection {
     this.part = part;
     this.node.hidden = part === null;
     if (!part) return;
-    const { name, asking, samples, samplesMore, minutes, minutesMore } = words.charts.part;
+    const { name, asking } = words.charts.part;
     const { present, zone } = this.reader();
     setText(this.title, `${name}: ${fromTo(part.from, part.to, present, zone)}, ${length(part.to - part.from)}`);
     if (!this.body.firstChild) setText(this.note, asking);
-    const link = (what: "samples" | "minutes", text: string, more: string): HTMLElement =>
-      el("li", {}, el("a", { href: exportPath(this.bank.name, part.from, part.to, what), download: "", class: "onward" }, text), " ", el("span", { class: "sub" }, more));
-    const rows = number(Math.max(1, Math.round((part.to - part.from) / MINUTE_MS)), 0);
-    this.links.replaceChildren(link("minutes", minutes, minutesMore(rows)), link("samples", samples, samplesMore));
+    this.links.replaceChildren(...this.exports(part));
     const ask = { from_ms: part.from, to_ms: part.to, points: POINTS, channels: channelsOf(this.specs) };
     this.answers.ask((signal) => Promise.all([api.sums(this.bank.name, part.from, part.to, signal), api.history(this.bank.name, ask, signal)]));
     this.ledgers.ask((signal) => record.ledger(this.bank.name, part.from, part.to, signal));
+  }
+
+  private exports({ from, to }: Part): HTMLElement[] {
+    const w = words.charts.part;
+    const link = (text: string, more: string, ...kind: ["samples" | "summary", "csv" | "parquet"]): HTMLElement =>
+      el("li", {}, el("a", { href: exportPath(this.bank.name, from, to, ...kind), download: "", class: "onward" }, text), " ", el("span", { class: "sub" }, more));
+    return [
+      link(w.samples, w.samplesMore, "samples", "csv"),
+      link(w.parquet, w.parquetMore, "samples", "parquet"),
+      link(w.summary, w.summaryMore, "summary", "csv"),
+    ];
   }
 
   end(): void {
@@ -155,14 +162,14 @@ export class PartSection {
     };
     const keep = async (): Promise<void> => {
       const { part } = this;
-      const said = text.value.trim();
+      const written = text.value.trim();
       if (!part) return;
-      if (!said) return tell(w.noNote, true);
+      if (!written) return tell(w.noNote, true);
       tell(words.orders.sending, false);
       try {
-        const done = await api.note(this.bank.name, part.from, part.to, said);
+        const done = await api.note(this.bank.name, part.from, part.to, written);
         text.value = "";
-        tell(done.text, false);
+        tell(said(done.text), false);
         this.does.noted();
       } catch (why) {
         tell(reason(why), true);

@@ -2,6 +2,7 @@
 import { ApiError } from "../api";
 import { el, setText } from "../dom";
 import { words } from "../words";
+import { said } from "../words/said";
 import { reason } from "./terms";
 
 export interface Order {
@@ -57,11 +58,11 @@ export class Asking {
     this.close(from);
     this.tell(words.orders.sending, false);
     try {
-      this.tell((await order.send()).text, false);
+      this.tell(said((await order.send()).text), false);
     } catch (why) {
       const { insist } = order;
       if (insist && why instanceof ApiError && why.canInsist) {
-        this.ask({ ask: why.message, act: words.orders.insist, send: insist }, from);
+        this.ask({ ask: said(why.message), act: words.orders.insist, send: insist }, from);
       } else {
         this.tell(reason(why), true);
       }

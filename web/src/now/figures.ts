@@ -99,12 +99,8 @@ function untilReserve(now: Now): Figure {
 function flow(now: Now): Omit<Figure, "key" | "label"> {
   if (now.current_a === null) return nothing(words.figure.noSensor);
   const shown = current(now.current_a, true);
-  const way =
-    Number(shown.value.replace("\u2212", "-")) === 0
-      ? words.figure.neither
-      : now.current_a > 0
-        ? words.figure.into
-        : words.figure.outOf;
+  // A value that is shown as nothing but zeros flows neither way.
+  const way = !/[1-9]/.test(shown.value) ? words.figure.neither : now.current_a > 0 ? words.figure.into : words.figure.outOf;
   const sub = now.power_w === null ? way : `${joined(power(Math.abs(now.power_w)))} ${way}`;
   return { ...shown, doubt: "", sub };
 }

@@ -1,60 +1,15 @@
-/** Under the figures: the day's energy, the other banks, the notices. */
-import type { Bank, Notice, Now, Sums } from "../api";
+/** Under the figures: the other banks, the notices. */
+import type { Bank, Notice, Now } from "../api";
 import { el, inner, setText } from "../dom";
-import { charge, current, energy, joined, NONE, number, power, voltage } from "../format";
-import { duration, durations, when } from "../range";
+import { current, joined, NONE, number, power, voltage } from "../format";
+import { durations, when } from "../range";
 import { address } from "../route";
 import { isOld } from "../sentence";
+import { spoken } from "../spoken";
 import { words } from "../words";
 import { withDoubt } from "./figures";
 
-const DAY_S = 86_400;
 const NOTICES = 4;
-
-/** In and out over the last day as two bars on one scale. */
-export class Energy {
-  readonly node = el("section", { class: "energy" });
-  private readonly title = el("h2");
-  private readonly rows = { in: bar("in", words.ledger.in), out: bar("out", words.ledger.out) };
-
-  constructor() {
-    setText(this.title, words.ledger.energy);
-    this.node.append(this.title, el("div", { class: "bars" }, ...this.rows.in.parts, ...this.rows.out.parts));
-  }
-
-  show(sums: Sums): void {
-    const short = sums.covered_s < 0.98 * DAY_S;
-    setText(this.title, short ? words.ledger.energyOf(duration(sums.covered_s)) : words.ledger.energy);
-    const most = Math.max(sums.energy_in_wh, sums.energy_out_wh, 1);
-    const set = (row: Bar, wh: number, ah: number): void => {
-      row.fill.style.transform = `scaleX(${Math.max(0, wh / most)})`;
-      setText(row.value, joined(energy(wh)));
-      setText(row.charge, joined(charge(ah)));
-    };
-    set(this.rows.in, sums.energy_in_wh, sums.charge_in_ah);
-    set(this.rows.out, sums.energy_out_wh, sums.charge_out_ah);
-  }
-}
-
-interface Bar {
-  parts: HTMLElement[];
-  fill: HTMLElement;
-  value: HTMLElement;
-  charge: HTMLElement;
-}
-
-function bar(way: "in" | "out", name: string): Bar {
-  const fill = el("span", { class: `fill ${way}` });
-  const value = el("span", { class: "value" }, NONE);
-  const ah = el("span", { class: "sub" });
-  fill.style.transform = "scaleX(0)";
-  return {
-    parts: [el("span", {}, name), el("span", { class: "track", "aria-hidden": "true" }, fill), value, ah],
-    fill,
-    value,
-    charge: ah,
-  };
-}
 
 /** Another bank in one line; its name brings it in front. */
 export class Aboard {
@@ -130,7 +85,7 @@ export class Notices {
       ...this.notices.map((notice) => {
         const at = notice.time ? when(Date.parse(notice.time), this.present(), this.zone) : "";
         const times = notice.count > 1 ? `, ${words.ledger.times(number(notice.count, 0))}` : "";
-        return el("li", { class: notice.priority }, el("span", { class: "text" }, notice.text), el("span", { class: "sub" }, at + times));
+        return el("li", { class: notice.priority }, el("span", { class: "text" }, ...spoken(notice.text)), el("span", { class: "sub" }, at + times));
       }),
     );
   }

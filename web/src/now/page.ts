@@ -1,49 +1,66 @@
 /** The Now page. */
-import { api, type History } from "../api";
+import { api, type History, type Outlook } from "../api";
 import { care } from "../care";
-import { el } from "../dom";
+import { el, setText } from "../dom";
 import { every, type Kept } from "../every";
 import { age, present, setsClock } from "../live";
 import type { Context } from "../main";
-import { keepPast } from "../picture/load";
+import { FurtherPast, keepPast } from "../picture/load";
 import { Picture } from "../picture/picture";
 import { duration, when } from "../range";
+import { record } from "../record";
 import { isOld, sentence } from "../sentence";
 import { words } from "../words";
 import { ClockSection } from "./clock";
 import { figures } from "./figures";
 import { LastsSection } from "./lasts";
-import { LearnedSection } from "./learned";
-import { Aboard, Energy, Notices } from "./ledger";
-import { Orders } from "./orders";
+import { BranchLedger, SPANS } from "./branches";
+import { Aboard, Notices } from "./ledger";
 import { Panel } from "./panel";
+import { says } from "./suppose";
+import { WhatIf } from "./whatif";
 
 /** Figures older than this carry their age. */
 const FRESH_S = 5;
-const SUMS_EVERY_MS = 60_000;
-const DAY_MS = 86_400_000;
+const LEDGER_EVERY_MS = 60_000;
+const HALF_DAY_MS = 43_200_000;
 
 export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): () => void {
   const at = (): number => present(live.heard.get(bank.name));
   const say = el("p", { class: "say", role: "status" });
   const clock = new ClockSection(boat.zone);
-  const picture = new Picture(bank, boat.zone);
+  const further = new FurtherPast(bank.name, (history) => picture.setFurther(history));
+  const back = el("button", { type: "button", class: "tool", hidden: true }, words.suppose.back);
+  const picture = new Picture(bank, boat.zone, (shift, from, to) => {
+    back.hidden = shift === 0;
+    if (shift > 0) further.ask(from, to);
+  });
+  back.addEventListener("click", () => picture.shiftBy(-Infinity));
   const panel = new Panel();
-  const energy = new Energy();
+  const ledger = new BranchLedger(() => kept.ledger.again());
   const others = boat.banks.filter((other) => other !== bank);
   const aboard = new Aboard(others, (name) => go("now", { bank: name }));
   const notices = new Notices(at, boat.zone);
-  const lasts = new LastsSection(bank);
-  const learned = new LearnedSection();
-  const orders = new Orders(bank);
-  const known = el("div", { class: "known" }, lasts.node, learned.node, orders.node);
+  const lasts = new LastsSection();
+  const supposed = el("output", { class: "supposed", hidden: true });
+  let outlook: Outlook | null = null;
+  const whatIf = new WhatIf(bank, (asked) => {
+    outlook = asked;
+    picture.setSupposed(asked);
+    lasts.showSupposed(asked);
+    showSupposed();
+  });
+  const step = (ms: number, name: string, sign: string): HTMLElement =>
+    el("button", { type: "button", class: "tool arrow", "aria-label": name, onclick: () => picture.shiftBy(ms) }, sign);
+  const { earlier, later } = words.suppose;
+  const steps = el("div", { class: "steps" }, step(HALF_DAY_MS, earlier, "\u2039"), step(-HALF_DAY_MS, later, "\u203a"), back);
   main.append(
     say,
     clock.node,
-    el("section", { class: "pic", "aria-label": words.picture.section }, picture.node),
+    el("section", { class: "pic", "aria-label": words.picture.section }, picture.node, steps, supposed),
     panel.node,
-    el("div", { class: "ledger" }, energy.node, others.length > 0 && aboard.node, notices.node),
-    known,
+    whatIf.node,
+    el("div", { class: "ledger" }, ledger.node, others.length > 0 && aboard.node, lasts.node, notices.node),
     care(),
   );
 
@@ -60,11 +77,16 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
     picture.setNow(now, moment, old);
-    known.classList.toggle("old", old);
+    lasts.node.classList.toggle("old", old);
     lasts.show(now, moment, boat.zone);
-    learned.show(now, moment, boat.zone);
-    orders.show(now);
+    whatIf.show(now);
+    showSupposed();
     clock.show(now);
+  };
+  const showSupposed = (): void => {
+    const now = live.heard.get(bank.name)?.now;
+    supposed.hidden = !outlook || !now;
+    if (outlook && now) setText(supposed, says(outlook, now, at(), boat.zone));
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {
     if (s === null || time === null || (s <= FRESH_S && !old)) return "";
@@ -77,19 +99,19 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     }
   };
 
-  const kept: Kept[] = [
-    keepPast(bank.name, at, (history) => {
+  const kept: Record<"past" | "ledger" | "notices", Kept> = {
+    past: keepPast(bank.name, at, (history) => {
       past = history;
       picture.setPast(history);
       show();
     }),
-    every(SUMS_EVERY_MS, async (signal) => {
-      energy.show(await api.sums(bank.name, at() - DAY_MS, at(), signal));
+    ledger: every(LEDGER_EVERY_MS, async (signal) => {
+      ledger.show(await record.ledger(bank.name, at() - SPANS[ledger.span] * 1000, at(), signal));
     }),
-    every(SUMS_EVERY_MS, async (signal) => {
+    notices: every(LEDGER_EVERY_MS, async (signal) => {
       notices.set((await api.events(8, signal)).events);
     }),
-  ];
+  };
   const ends = [
     live.onChange((changed) => {
       if (changed === null || changed === bank.name) show();
@@ -97,11 +119,12 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     }),
     live.onNotice((notice) => {
       notices.add(notice);
-      if (setsClock(notice)) kept.forEach((each) => each.again());
+      if (setsClock(notice)) Object.values(kept).forEach((each) => each.again());
     }),
-    ...kept.map((each) => each.end),
+    ...Object.values(kept).map((each) => each.end),
     () => picture.end(),
-    () => lasts.end(),
+    () => further.end(),
+    () => whatIf.end(),
   ];
   show();
   showOthers();

@@ -1,8 +1,9 @@
 /** What the sections under the ledger say, as text. Pure. */
-import { ApiError, type Endurance, type Learned, type Now } from "../api";
+import { ApiError, type Learned, type Now, type Outlook } from "../api";
 import { bandDecimals, charge, clock, current, dayOfMonth, joined, number, type Quantity } from "../format";
 import { durations, when } from "../range";
 import { words } from "../words";
+import { said } from "../words/said";
 import { civil } from "../zone";
 
 /** Times to the reserve and to empty, and what comes out, at one load. */
@@ -12,7 +13,17 @@ export interface Lasts {
   out: string;
 }
 
-export function lasts(ends: Omit<Endurance, "load_a">): Lasts {
+/** Edges of the times to the reserve and to empty, and of what comes out until then. */
+export interface Ends {
+  empty_low_s: number;
+  empty_high_s: number;
+  reserve_low_s: number;
+  reserve_high_s: number;
+  deliverable_low_ah: number;
+  deliverable_high_ah: number;
+}
+
+export function lasts(ends: Ends): Lasts {
   const span = (low: number, high: number): string => {
     const range = durations(low, high);
     return `${range.value} ${range.unit}`;
@@ -25,9 +36,9 @@ export function lasts(ends: Omit<Endurance, "load_a">): Lasts {
   };
 }
 
-/** At the recent mean load; null at rest and while charging. */
-export function lastsNow(now: Now): Lasts | null {
-  const { endurance_low_s, endurance_high_s, reserve_low_s, reserve_high_s, deliverable } = now;
+/** At the load of an outlook; null at rest and while charging. */
+export function lastsNow(outlook: Now | Outlook): Lasts | null {
+  const { endurance_low_s, endurance_high_s, reserve_low_s, reserve_high_s, deliverable } = outlook;
   if (endurance_low_s === null || endurance_high_s === null) return null;
   return lasts({
     empty_low_s: endurance_low_s,
@@ -40,7 +51,7 @@ export function lastsNow(now: Now): Lasts | null {
 }
 
 /** Time to full while charging; null otherwise. */
-export function untilFull(now: Now): string | null {
+export function untilFull(now: Now | Outlook): string | null {
   if (now.full_low_s === null || now.full_high_s === null) return null;
   const range = durations(now.full_low_s, now.full_high_s);
   return `${range.value} ${range.unit}`;
@@ -69,7 +80,7 @@ export function facts(now: Now, present: number, zone: string): Fact[] {
   return [
     { name: words.lasts.drawn, text: drawn === null ? words.lasts.neverFull : joined(charge(drawn)), more: "" },
     fix
-      ? { name: words.lasts.fix, text: at || words.lasts.fixKind(fix.kind), more: fix.text || words.lasts.fixKind(fix.kind) }
+      ? { name: words.lasts.fix, text: at || words.lasts.fixKind(fix.kind), more: said(fix.text) || words.lasts.fixKind(fix.kind) }
       : { name: words.lasts.fix, text: words.lasts.noFix, more: "" },
   ];
 }
@@ -106,4 +117,4 @@ function sinceWhen(ms: number, present: number, zone: string): string {
 }
 
 /** Why a question or an order failed: what the daemon said, or that it said nothing. */
-export const reason = (why: unknown): string => (why instanceof ApiError ? why.message : words.orders.away);
+export const reason = (why: unknown): string => (why instanceof ApiError ? said(why.message) : words.orders.away);

@@ -2,6 +2,7 @@
 import { charge, joined, number } from "../format";
 import type { Banded, Ledger, LedgerBranch } from "../record";
 import { el } from "../dom";
+import { spoken } from "../spoken";
 import { table, value, type Content, type Row } from "../tables";
 import { words } from "../words";
 import { flow } from "./said";
@@ -68,6 +69,6 @@ export function ledgerSection(ledger: Ledger | null, goingOn: boolean): HTMLElem
   );
   if (told.length) node.append(el("dl", { class: "fact-list" }, ...told));
   const notes = [...(ledger.branches.length === 0 ? [w.noBranches] : []), ...ledger.notes];
-  node.append(...notes.map((note) => el("p", { class: "sub" }, note)));
+  node.append(...notes.map((note) => el("p", { class: "sub" }, ...spoken(note))));
   return node;
 }

@@ -11,6 +11,7 @@ import { reason } from "../now/terms";
 import { onPalette } from "../palette";
 import { record, reports, type OnePassage, type Passage } from "../record";
 import { address } from "../route";
+import { spoken } from "../spoken";
 import { factList, table, value } from "../tables";
 import { words } from "../words";
 import { ChangeSection, describeSection, type Then } from "./edit";
@@ -89,7 +90,7 @@ export class OneView {
     this.node.hidden = false;
     this.showHead(passage, reader);
     this.say.replaceChildren(...sentence(passage).map((piece) => el("span", { class: piece.tone }, piece.text)));
-    this.notes.replaceChildren(...notes.map((note) => el("p", {}, note)));
+    this.notes.replaceChildren(...notes.map((note) => el("p", {}, ...spoken(note))));
     const w = words.passages;
     const { summary } = passage;
     const span = spanOf(passage, reader);

@@ -8,6 +8,7 @@ import { reason } from "../now/terms";
 import { record, type Done, type Passage } from "../record";
 import { address } from "../route";
 import { words } from "../words";
+import { said } from "../words/said";
 import { markSection } from "./edit";
 import { passageTable } from "./list";
 import { OneView } from "./one";
@@ -30,7 +31,7 @@ export function mountPassages(main: HTMLElement, context: Context): () => void {
 /** Shows what is left of a change. */
 function followed({ bank, go }: Context): (done: Done, next: number | null) => void {
   return (done, next) => {
-    carried = done.text;
+    carried = said(done.text);
     go("passages", { bank: bank.name, passage: next === null ? null : String(next) });
   };
 }

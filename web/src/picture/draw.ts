@@ -4,6 +4,7 @@ import { clock, current, joined, percent, tickLabel } from "../format";
 import type { Colours } from "../palette";
 import { clockLabel, durations } from "../range";
 import { words } from "../words";
+import { said } from "../words/said";
 import { alongLine, aroundPoint, besideBracket, clear, overBracket, type Box } from "./labels";
 import { boxesAlong, type Point, type Ribbon, type Scene } from "./scene";
 
@@ -138,10 +139,11 @@ function trace(pen: Pen, ribbon: Ribbon): void {
 function centre(pen: Pen, ribbon: Ribbon): void {
   const { ctx, scene, colours } = pen;
   clipped(pen, scene.frame.top, scene.frame.bottom, () => {
-    ctx.strokeStyle = colours.trace;
+    // What is only supposed is told from where it goes: longer dashes, in the colour of notes.
+    ctx.strokeStyle = scene.supposed ? colours.mark : colours.trace;
     ctx.lineWidth = 1.75;
     ctx.lineCap = "round";
-    ctx.setLineDash([0.5, 5.5]);
+    ctx.setLineDash(scene.supposed ? [6, 5] : [0.5, 5.5]);
     line(ctx, ribbon.centre);
   });
 }
@@ -190,24 +192,25 @@ function strip(pen: Pen): void {
   if (scene.meanCurrent === null) return;
   const y = scene.current(scene.meanCurrent);
   ctx.save();
-  ctx.strokeStyle = scene.meanCurrent < 0 ? colours.out : colours.into;
+  ctx.strokeStyle = scene.supposed ? colours.mark : scene.meanCurrent < 0 ? colours.out : colours.into;
   ctx.lineWidth = 1.75;
   ctx.lineCap = "round";
-  ctx.setLineDash([0.5, 5.5]);
+  ctx.setLineDash(scene.supposed ? [6, 5] : [0.5, 5.5]);
   line(ctx, [{ x: scene.x(scene.present) + 4, y }, { x: right, y }]);
   ctx.restore();
-  const label = words.picture.mean(joined(current(scene.meanCurrent)));
+  const label = (scene.supposed ? words.picture.supposed : words.picture.mean)(joined(current(scene.meanCurrent, scene.supposed)));
   const w = ctx.measureText(label).width;
   const x = scene.x(scene.present) + 0.6 * rem;
   // On the side of its line with more room, never across the zero line.
   const below = y > zero ? stripBottom - y > 1.1 * rem : y - stripTop < 1.1 * rem && stripBottom - zero > 1.1 * rem;
   const at = below ? Math.max(y, zero) + 0.65 * rem : (y > zero ? Math.min(y, zero) : y) - 0.65 * rem;
-  if (x + w < right) text(pen, label, x, at, colours.mute);
+  if (x + w < right) text(pen, label, x, at, scene.supposed ? colours.mark : colours.mute);
 }
 
 function nowLine(pen: Pen): void {
   const { ctx, scene, colours, rem } = pen;
   const { top, bottom, stripTop, stripBottom } = scene.frame;
+  if (!scene.here) return;
   const x = scene.x(scene.present);
   rule(pen, colours.ink, 1, x, top - 0.35 * rem, x, bottom);
   rule(pen, colours.ink, 1, x, stripTop, x, stripBottom);
@@ -259,7 +262,7 @@ function labels(pen: Pen, now: Now): void {
   }
   for (const fix of [...scene.fixes].reverse()) {
     fixMark(pen, fix.at);
-    const label = words.picture.fix(fix.mark.title, clock(fix.mark.time_ms, zone));
+    const label = words.picture.fix(said(fix.mark.title), clock(fix.mark.time_ms, zone));
     const w = ctx.measureText(label).width;
     const spots = aroundPoint(fix.at.x, fix.at.y, w, high, 1.1 * rem);
     const spot = clear(spots, [...taken, { x: left, y: reserveY - 2, w: right - left, h: 4 }], bounds);

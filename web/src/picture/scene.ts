@@ -21,6 +21,10 @@ export interface Scene {
   from: number;
   to: number;
   present: number;
+  /** Whether the present lies within the span shown. */
+  here: boolean;
+  /** Ahead is not where it goes, but where it would go. */
+  supposed: boolean;
   x: Scale;
   y: Scale;
   current: Scale;
@@ -47,18 +51,25 @@ export interface Subject {
   zone: string;
   /** The sensor is silent: the past stands, nothing is drawn as now or ahead. */
   old: boolean;
+  /** How far the span is moved into the past, milliseconds. */
+  shift?: number;
+  /** `now` holds an outlook that somebody has asked for, in place of the real one. */
+  supposed?: boolean;
 }
 
 export function scene(subject: Subject, width: number, height: number, rem: number): Scene {
-  const { now, past, present, reach, zone, old } = subject;
+  const { now, past, present, reach, zone, old, shift = 0, supposed = false } = subject;
   const box = frame(width, height, rem);
-  const from = present - PAST_MS;
-  const to = present + reach;
+  const from = present - PAST_MS - shift;
+  const to = present + reach - shift;
+  const here = to >= present;
+  const ahead = here && !old;
   const x = linear(from, to, box.left, box.right);
   const y = linear(0, 1, box.bottom, box.top);
   const currents = past?.channels["current_a"];
-  const low = extreme(currents?.min ?? currents?.mean, Math.min, now.current_a);
-  const high = extreme(currents?.max ?? currents?.mean, Math.max, now.current_a);
+  const also = here ? [now.current_a, now.mean_current_a] : [];
+  const low = extreme(currents?.min ?? currents?.mean, Math.min, also);
+  const high = extreme(currents?.max ?? currents?.mean, Math.max, also);
   const ends = currentEnds(low, high);
   const current = linear(ends.low, ends.high, box.stripBottom, box.stripTop);
   const ribbons = past ? pastRibbons(past, now, present, x, y) : [];
@@ -68,26 +79,28 @@ export function scene(subject: Subject, width: number, height: number, rem: numb
     from,
     to,
     present,
+    here,
+    supposed,
     x,
     y,
     current,
     ends,
     past: ribbons,
-    fan: old ? null : fan(now, present, to, x, y),
+    fan: ahead ? fan(now, present, to, x, y) : null,
     strip: past ? strip(past, x, current) : [],
-    meanCurrent: old ? null : now.mean_current_a,
-    dot: dot(now, present, x, y),
+    meanCurrent: ahead ? now.mean_current_a : null,
+    dot: here ? dot(now, present, x, y) : null,
     reserve: now.reserve,
-    bracket: old ? null : bracket(now, present, to, x),
-    fixes: past ? fixes(past, from, x, y) : [],
+    bracket: ahead ? bracket(now, present, to, x) : null,
+    fixes: past ? fixes(past, from, to, x, y) : [],
     ticks: ticks(from, to, zone, places),
     midnights: midnights(from, to, zone),
   };
 }
 
-function extreme(values: (number | null)[] | undefined, pick: (...v: number[]) => number, also: number | null): number {
-  let found = also ?? 0;
-  for (const value of values ?? []) if (value !== null) found = pick(found, value);
+function extreme(values: (number | null)[] | undefined, pick: (...v: number[]) => number, also: (number | null)[]): number {
+  let found = 0;
+  for (const value of [...also, ...(values ?? [])]) if (value !== null) found = pick(found, value);
   return found;
 }
 
@@ -166,10 +179,10 @@ function bracket(now: Now, present: number, to: number, x: Scale): Scene["bracke
   return { a: x(from), b: x(Math.min(end, to)), open: end > to };
 }
 
-function fixes(past: History, from: number, x: Scale, y: Scale): Scene["fixes"] {
+function fixes(past: History, from: number, to: number, x: Scale, y: Scale): Scene["fixes"] {
   const soc = past.channels["soc"]?.mean;
   return past.marks.flatMap((mark) => {
-    if (mark.kind !== "fix" || mark.time_ms < from || !soc) return [];
+    if (mark.kind !== "fix" || mark.time_ms < from || mark.time_ms > to || !soc) return [];
     const value = soc[nearest(past.time_ms, mark.time_ms)];
     return value === null || value === undefined ? [] : [{ mark, at: { x: x(mark.time_ms), y: y(value) } }];
   });

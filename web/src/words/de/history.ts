@@ -101,8 +101,10 @@ export const charts = {
     export: "Ausgeben",
     samples: "Alle Messwerte (CSV)",
     samplesMore: "jede Ablesung jedes Geräts, wie sie kam",
-    minutes: "Minuten (CSV)",
-    minutesMore: (count: string) => `Mittel, kleinster und größter Wert jeder Minute, etwa ${count} Zeilen`,
+    parquet: "Alle Messwerte (Parquet)",
+    parquetMore: "dieselben, klein und mit Typen, zum Auswerten",
+    summary: "Tage (CSV)",
+    summaryMore: "was an jedem Ortstag geladen und entnommen wurde, kleinste und größte Werte",
   },
   keys: {
     name: "Tasten und Gesten",

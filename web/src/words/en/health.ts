@@ -6,7 +6,7 @@ export const health = {
   failed: (why: string) => `The health record could not be read: ${why}`,
   loading: "Asking for the health record.",
   report: "Report to print or send",
-  span: (from: string, to: string) => `From what was recorded ${from} to ${to}.`,
+  span: (from: string, to: string, zone: string) => `From what was recorded ${from} to ${to}, ${zone}.`,
   spanNone: "Nothing has been looked at yet.",
   say: {
     holds: (share: string, band: string) => `*The bank holds ${share} of its rating* (${band}).`,

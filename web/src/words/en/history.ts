@@ -101,8 +101,10 @@ export const charts = {
     export: "Export",
     samples: "All samples (CSV)",
     samplesMore: "each reading of each device as it came",
-    minutes: "Minutes (CSV)",
-    minutesMore: (count: string) => `mean, least and greatest of each minute, about ${count} rows`,
+    parquet: "All samples (Parquet)",
+    parquetMore: "the same, small and typed, for analysis",
+    summary: "Days (CSV)",
+    summaryMore: "what went in and out on each local day, least and greatest",
   },
   keys: {
     name: "Keys and gestures",

@@ -2,14 +2,16 @@
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
 import { charts } from "./history";
+import { branches, suppose } from "./now";
 import { passages } from "./passages";
+import { setup } from "./setup";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
 export const en = {
   app: "taffrail",
   noBank: "The configuration names no bank.",
-  page: { now: "Now", history: "History", passages: "Passages", health: "Health" },
+  page: { now: "Now", history: "History", passages: "Passages", health: "Health", setup: "Set-up" },
   nav: { pages: "Pages", banks: "Banks" },
   palette: {
     name: "Light",
@@ -89,6 +91,8 @@ export const en = {
     now: "now",
     reserve: (percent: string) => `reserve ${percent}`,
     mean: (current: string) => `mean ${current}`,
+    supposed: (current: string) => `if ${current}`,
+    saysSupposed: (current: string) => `Ahead is what would be at ${current}, not what is.`,
     fix: (kind: string, at: string) => `${kind} ${at}`,
     band: (low: string, high: string) => `${low} to ${high}`,
     says: (bank: string, low: string, high: string, soc: string, band: string) =>
@@ -96,7 +100,7 @@ export const en = {
     saysReserve: (range: string) => `At the mean load the reserve is reached ${range}.`,
     saysFull: (range: string) => `At the mean rate it is full ${range}.`,
     saysNothing: "No history yet.",
-    hint: "Arrow keys move the cursor.",
+    hint: "Arrow keys move the cursor, Page Up and Page Down the days, End leads back to now.",
     gap: "nothing recorded",
     ahead: "ahead",
   },
@@ -228,9 +232,8 @@ export const en = {
     unreadSpan: (from: string, to: string) => `from ${from} to ${to}`,
     unreadGap: "recorded, but cannot be read",
     failed: (why: string) => `The history could not be read: ${why}`,
-    says: (from: string, to: string, panels: string) =>
-      `Charts from ${from} to ${to}. ${panels} Arrow keys move, plus and minus zoom, Escape clears a chosen part.`,
     saysPanel: (title: string, low: string, high: string) => `${title} from ${low} to ${high}.`,
+    oneOf: { monobloc: "Monobloc", cell: "Cell" } as Record<string, string>,
     channel: {
       soc: "Charge",
       voltage_v: "Voltage",
@@ -254,10 +257,11 @@ export const en = {
       none: "Nothing is recorded on the days in view.",
       failed: (why: string) => `The days could not be read: ${why}`,
     },
-    marks: "Fixes and events",
-    more: (count: string) => `and ${count} more`,
   },
   charts,
   passages,
   health,
+  suppose,
+  branches,
+  setup,
 } as const;
