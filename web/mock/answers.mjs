@@ -8,6 +8,8 @@ const channelsOf = (bank) => [
   { name: "current_a", unit: "A" },
   { name: "temperature_c", unit: "°C" },
   ...Array.from({ length: bank.blocks }, (_, i) => ({ name: `monobloc_${i + 1}_v`, unit: "V" })),
+  ...bank.branches.flatMap(({ channel }) => (channel ? [{ name: channel, unit: "A" }] : [])),
+  ...bank.further.map(([name, unit]) => ({ name, unit })),
 ];
 const UNITS = { soc: "1", power_w: "W" };
 
@@ -18,6 +20,8 @@ export class Boat {
     this.scenario = scenario;
     /** Fixes by hand since the start, by bank. */
     this.hand = {};
+    /** Notes on spans, as marks, by bank. */
+    this.notes = {};
     this.tracks = Object.fromEntries(Object.keys(banks).map((name) => [name, past(name, start_s + 6 * 3600, null)]));
     // What comes is the load of the last hours, going on.
     for (const name of Object.keys(banks)) this.tracks[name] = this.extended(name);
@@ -51,6 +55,7 @@ export class Boat {
         reserve: this.reserve(name),
         first_time: this.scenario === "waiting" ? null : iso(this.start - PAST_S),
         channels: channelsOf(bank),
+        branches: bank.branches.map((branch) => ({ ...branch, device: branch.channel && bank.device })),
       })),
     };
   }
@@ -70,7 +75,7 @@ export class Boat {
     if (this.scenario === "waiting") return waiting(name, device, reserve);
     const { voltage_v, current_a, power_w, temperature_c } = values;
     const { soc, soc_low, soc_high } = this.stated(name, values);
-    const blocks = Object.fromEntries(Object.entries(values).filter(([key]) => key.startsWith("monobloc")));
+    const blocks = Object.fromEntries(channelsOf(bank).slice(3).map(({ name: each }) => [each, values[each]]));
     const wide = this.scenario === "unknown" ? 0.28 : 0;
     const low = Math.max(0, soc_low - wide);
     const high = Math.min(1, soc_high + wide);
@@ -171,13 +176,18 @@ export class Boat {
     return { ...values, ...(line === "live" && then), soc_live: then.soc, soc_live_low: then.soc_low, soc_live_high: then.soc_high };
   }
 
+  note(name, { from, to, text }) {
+    (this.notes[name] ??= []).push({ time_ms: Date.parse(to), kind: "event", title: "note", text });
+    return { text: `note kept on ${from} to ${to}` };
+  }
+
   marks(name, from_ms, to_ms) {
-    const fixes = this.tracks[name].fixes.map((fix) => ({ time_ms: fix.t * 1000, kind: "fix", title: "Full fix", text: "Held at full with the tail current reached" }));
+    const fixes = this.tracks[name].fixes.map((fix) => ({ time_ms: fix.t * 1000, kind: "fix", title: "full", text: fix.text }));
     const events = [
-      { time_ms: (this.start - 6 * 86_400) * 1000, kind: "event", title: "Port closed", text: `${banks[name].device} was pulled and came back` },
-      { time_ms: (this.start - 30_000) * 1000, kind: "event", title: "Unreadable lines", text: `${banks[name].device}: 3 lines could not be read` },
+      { time_ms: (this.start - 6 * 86_400) * 1000, kind: "event", title: "device-gone", text: `the port of ${banks[name].device} has gone` },
+      { time_ms: (this.start - 30_000) * 1000, kind: "event", title: "bad-input", text: `${banks[name].device}: 3 lines could not be read since the start` },
     ];
-    return [...fixes, ...events].filter((mark) => mark.time_ms >= from_ms && mark.time_ms <= to_ms).sort((a, b) => a.time_ms - b.time_ms);
+    return [...fixes, ...events, ...(this.notes[name] ?? [])].filter((mark) => mark.time_ms >= from_ms && mark.time_ms <= to_ms).sort((a, b) => a.time_ms - b.time_ms);
   }
 
   sums(name, from_ms, to_ms) {

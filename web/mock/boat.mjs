@@ -20,6 +20,14 @@ export const banks = {
     ohm: 0.035,
     kelvin: 19,
     seed: 1,
+    branches: [
+      { name: "generator", title: "Generator", role: "source", purpose: "generator", channel: "generator_a", reversed: false },
+      { name: "regeneration", title: "Regeneration", role: "source", purpose: "other", channel: "regeneration_a", reversed: false },
+      { name: "motor", title: "Motor", role: "load", purpose: "drive", channel: "motor_a", reversed: true },
+      { name: "dc-dc", title: "Converter to the house bank", role: "load", purpose: "other", channel: "dc_dc_a", reversed: false },
+      { name: "standing", title: "Standing loads", role: "load", purpose: "other", channel: null, reversed: false },
+    ],
+    further: [["motor_temperature_c", "°C"], ["shaft_speed_rpm", "r/min"], ["speed_over_ground_kn", "kn"]],
   },
   house: {
     title: "House bank",
@@ -35,6 +43,11 @@ export const banks = {
     ohm: 0.006,
     kelvin: 21,
     seed: 7,
+    branches: [
+      { name: "solar", title: "Solar", role: "source", purpose: "solar", channel: "solar_a", reversed: false },
+      { name: "loads", title: "Household", role: "load", purpose: "other", channel: null, reversed: false },
+    ],
+    further: [],
   },
 };
 
@@ -128,7 +141,25 @@ export function sample(name, track, t_s) {
   for (let b = 1; b <= bank.blocks; b += 1) {
     values[`monobloc_${b}_v`] = voltage / bank.blocks + [0.02, -0.05, 0.015, 0.03][b - 1] * (1 + Math.abs(current) / 25) + 0.004 * noise(second, 20 + b);
   }
+  Object.assign(values, name === "drive" ? aboard(current, second) : { solar_a: Math.max(0, current + 2.6) });
   return values;
+}
+
+/** What drew and gave the drive bank's current: the generator what goes in, the motor what is hard, the converter the rest. */
+function aboard(current, second) {
+  const motor = current < -7 ? -current - 1.1 : 0;
+  const regeneration = motor > 0 || current > 2 ? 0 : 0.7 * Math.max(0, noise(Math.floor(second / 900), 71));
+  const speed = motor > 0 ? 1.1 + motor / 11 : 0;
+  return {
+    generator_a: Math.max(0, current + 1.1),
+    regeneration_a: regeneration,
+    // Its sensor counts what leaves the bank as positive.
+    motor_a: motor + 0.03 * noise(second, 72),
+    dc_dc_a: Math.min(0, -0.9 + 0.2 * noise(Math.floor(second / 60), 73)),
+    motor_temperature_c: 18 + 0.7 * motor + 0.1 * noise(second, 74),
+    shaft_speed_rpm: 215 * speed + (motor > 0 ? 9 * noise(second, 75) : 0),
+    speed_over_ground_kn: Math.max(0, speed + 0.2 * noise(Math.floor(second / 30), 76)),
+  };
 }
 
 /** How far the line of the time lay from the reconciled one: the error that a run gathered until its fix. */

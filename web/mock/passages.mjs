@@ -121,6 +121,12 @@ export class Passages {
     };
   }
 
+  /** The ledger of any span. */
+  span(name, begin, end) {
+    const none = { from: begin, to: end, covered_s: 0, unseen_s: seconds(end) - seconds(begin), branches: [], own_loss_ah: null, unaccounted_ah: null, notes: [] };
+    return this.ledger(name, { begin, end, summary: this.summary(name, seconds(begin), seconds(end)) }) ?? none;
+  }
+
   ledger(name, { begin, end, summary }) {
     if (!summary) return null;
     const { charge_in_ah: into, charge_out_ah: out, energy_in_wh, energy_out_wh } = summary;

@@ -69,6 +69,8 @@ function answer(url, request, response) {
   if (about === "record") {
     return rest[0] === "report" ? report(response, `Health of ${banks[name].title}`) : json(response, record(name, banks[name], started));
   }
+  if (about === "ledger") return json(response, passages.span(name, query.get("from"), query.get("to")));
+  if (about === "export") return exported(response, name, query);
   if (about === "passages") return void passage(name, rest, query, request, response);
   if (request.method === "POST") return void order(name, about, request, response);
   if (about === "days") return json(response, boat.days(name, query.get("from"), query.get("to")));
@@ -84,6 +86,14 @@ function answer(url, request, response) {
 function report(response, title) {
   response.writeHead(200, { "content-type": "text/html; charset=utf-8" });
   response.end(`<!doctype html><html lang="en"><title>${title}</title><h1>${title}</h1><p>The report is the daemon\u2019s own work; the mock has none.</p></html>`);
+}
+
+/** The daemon's file has every channel; here the voltage by the minute is enough. */
+function exported(response, name, query) {
+  const [from, to] = ["from", "to"].map((end) => Date.parse(query.get(end)));
+  const { time_ms, channels } = boat.history(name, from, to, 5000, ["voltage_v"]);
+  response.writeHead(200, { "content-type": "text/csv; charset=utf-8", "content-disposition": `attachment; filename="${name}-${query.get("what")}.csv"` });
+  response.end(["time,voltage_v", ...time_ms.map((ms, i) => `${new Date(ms).toISOString()},${channels.voltage_v.mean[i] ?? ""}`)].join("\n"));
 }
 
 async function passage(name, [place, what], query, request, response) {
@@ -103,6 +113,7 @@ async function order(name, about, request, response) {
   let body = "";
   for await (const part of request) body += part;
   if (request.headers["content-type"] !== "application/json") return problem(response, 415, "Unsupported media type", "Content-Type: expected application/json");
+  if (about === "notes") return json(response, boat.note(name, JSON.parse(body)));
   if (about === "fixes") return json(response, boat.fix(name, present(), JSON.parse(body).soc));
   if (about === "zero" && boat.scenario === "counter") return problem(response, 409, "Not possible now", "the counter learns no offset of the sensor");
   if (about === "zero") return json(response, { text: "the sensor read \u22120.04 A while no current flowed; that is its zero now" });

@@ -314,6 +314,12 @@ export const files = { backup: "/api/v1/backup", configuration: "/api/v1/configu
 
 export const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
 
+const utc = (ms: number): string => new Date(ms).toISOString();
+
+/** Where a span of the record is served as a file: every sample, or a row for each local day. */
+export const exportPath = (bank: string, from_ms: number, to_ms: number, what: "samples" | "summary", format: "csv" | "parquet"): string =>
+  `${bankPath(bank)}/export?${new URLSearchParams({ from: utc(from_ms), to: utc(to_ms), what, format })}`;
+
 export const api = {
   boat: (signal?: AbortSignal) => get<Boat>("/api/v1/banks", signal),
   now: (bank: string, signal?: AbortSignal) => get<Now>(`${bankPath(bank)}/now`, signal),
@@ -350,6 +356,9 @@ export const api = {
   /** What time it is, in UTC milliseconds; `evenSo` where it lies behind the record. Hands back what was done, for people. */
   clock: (utc_ms: number, evenSo: boolean) =>
     send<{ text: string; moved_ms: number }>("POST", "/api/v1/clock", { time: new Date(utc_ms).toISOString(), even_so: evenSo }),
+  /** A note on a span, kept as an event. Hands back what was done, for people. */
+  note: (bank: string, from_ms: number, to_ms: number, text: string) =>
+    send<{ text: string }>("POST", `${bankPath(bank)}/notes`, { from: utc(from_ms), to: utc(to_ms), text }),
   events: (limit: number, signal?: AbortSignal) =>
     get<{ events: Notice[] }>(`/api/v1/events?limit=${limit}`, signal),
 };

@@ -92,6 +92,10 @@ export function channel(value: number, unit: string): Quantity {
       return { value: number(value, 1), unit };
     case "1":
       return { value: number(value * 100, 1), unit: "%" };
+    case "r/min":
+      return { value: number(value, 0), unit };
+    case "kn":
+      return { value: number(value, 1), unit };
     default:
       return { value: number(value, Math.abs(value) < 10 ? 2 : 1), unit };
   }
@@ -164,7 +168,7 @@ export function tickLabel(tick: Tick, zone: string, wide: boolean): string {
     case "second":
       return clockSeconds(tick.ms, zone);
     case "minute":
-      return date(tick.ms, zone, MINUTES);
+      return clock(tick.ms, zone);
     case "day":
       return wide ? day(tick.ms, zone, tick.ms) : date(tick.ms, zone, { day: "numeric", month: "short" });
     case "month":

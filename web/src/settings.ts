@@ -7,7 +7,8 @@ export type ClockHours = "24" | "12";
 
 const KEY = "taffrail.";
 
-function stored(name: string): string | null {
+/** A choice as it was kept; null where there is none. */
+export function stored(name: string): string | null {
   try {
     return localStorage.getItem(KEY + name);
   } catch {
@@ -17,7 +18,7 @@ function stored(name: string): string | null {
 }
 
 /** Keeps a choice; null goes back to the usual. The page shows it after it is loaded anew. */
-export function keep(name: "language" | "temperature" | "clock", value: string | null): void {
+export function keep(name: "language" | "temperature" | "clock" | "panels", value: string | null): void {
   try {
     if (value === null) localStorage.removeItem(KEY + name);
     else localStorage.setItem(KEY + name, value);

@@ -12,7 +12,8 @@ const bank: Bank = {
   rated_hours: 20,
   reserve: 0.3,
   first_time: null,
-  branches: [], channels: [],
+  channels: [],
+  branches: [],
 };
 const shown = (now = someNow()) => Object.fromEntries(figures(bank, now, null).map((figure) => [figure.key, figure]));
 

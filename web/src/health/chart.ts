@@ -1,6 +1,7 @@
 /** Draws the picture of capacity: a falling coast, with the end of life as its shoal water. */
 import uPlot from "uplot";
-import { axisFont, endWidth, level, timeAxis, valueAxis } from "../history/chart";
+import { axisFont, endWidth, timeAxis, valueAxis } from "../history/chart";
+import { level } from "../history/drawing";
 import type { Colours } from "../palette";
 import { columns, type Picture } from "./fade";
 

@@ -3,15 +3,14 @@ import uPlot from "uplot";
 import { number, tickLabel } from "../format";
 import type { Colours } from "../palette";
 import { FONT } from "../picture/draw";
-import { runs } from "../picture/frame";
 import { ticks } from "../zone";
-import { spread, type PanelSpec } from "./panels";
+import { alone, flows, ground, lineEnds, nights, zeroLine, type Paper } from "./drawing";
+import type { PanelSpec } from "./panels";
 
-export interface Setting {
-  colours: Colours;
+export interface Setting extends Paper {
   rem: number;
-  zone: string;
-  reserve: number;
+  /** Room right of the plot, for the names of lines. */
+  end: number;
   /** Whether this panel carries the time axis. */
   foot: boolean;
   width: number;
@@ -24,6 +23,12 @@ export interface Setting {
 export const SYNC = "taffrail-history";
 /** Within spans longer than this the charge panel shows its whole scale. */
 const WHOLE_MS = 12 * 3_600_000;
+
+const TONES = 4;
+/** Shading of more lines than these would hide the lines. */
+const MOST_SHADED = 6;
+/** Opacity of such a shading, in hexadecimal after a colour. */
+const FAINT = "2e";
 
 const STEPS = [-3, -2, -1, 0, 1, 2, 3, 4, 5].flatMap((e) => [1, 2, 2.5, 5].map((m) => m * 10 ** e));
 
@@ -42,19 +47,20 @@ function decimals(step: number): number {
 export const axisFont = (rem: number): string => `400 ${Math.round(0.82 * rem)}px ${FONT}`;
 export const footHeight = (rem: number): number => Math.round(1.7 * rem);
 export const axisWidth = (rem: number): number => Math.round(3.1 * rem);
-/** Right of the plot, for the names of lines. */
+/** Right of the plot, for short names of lines. */
 export const endWidth = (rem: number): number => Math.round(1.6 * rem);
 
 export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): uPlot {
   const { colours, rem } = setting;
   const several = spec.lines.length > 1;
-  const tones = [colours.trace, colours.out, colours.into, colours.mute];
+  const tones = tonesOf(spec, colours);
+  const filled = spec.signed && !several;
   const font = axisFont(rem);
   const options: uPlot.Options = {
     width: setting.width,
     height: setting.height,
     ms: 1,
-    padding: [Math.round(0.35 * rem), endWidth(rem), setting.foot ? 0 : Math.round(0.35 * rem), 0],
+    padding: [Math.round(0.35 * rem), setting.end, setting.foot ? 0 : Math.round(0.35 * rem), 0],
     legend: { show: false },
     cursor: {
       y: false,
@@ -71,28 +77,46 @@ export function chart(spec: PanelSpec, setting: Setting, target: HTMLElement): u
       {},
       ...spec.lines.flatMap((_, line): uPlot.Series[] => {
         const edge = (): uPlot.Series => ({ width: 0, points: { show: false } });
-        const tone = several ? tones[line % tones.length]! : colours.trace;
-        const centre: uPlot.Series = { stroke: tone, width: spec.key === "soc" ? 1.75 : 1.25, points: { show: false } };
-        return spec.signed
-          ? [edge(), edge(), centre].map((series) => ({ ...series, paths: () => null }))
-          : [edge(), edge(), centre];
+        const stroke = tones[line]!;
+        const dash = line >= TONES ? [4, 2] : [];
+        const centre: uPlot.Series = { stroke, dash, width: spec.key === "soc" ? 1.75 : 1.25, points: dots(stroke) };
+        return filled ? [edge(), edge(), { ...centre, points: { show: false } }].map((series) => ({ ...series, paths: () => null })) : [edge(), edge(), centre];
       }),
       // Dashed, so that it is told from the line itself in any light.
       ...(spec.beside ? [{ stroke: colours.mute, width: 1.25, dash: [5, 3], points: { show: false } }] : []),
     ],
-    bands: spec.signed || several ? [] : [{ series: [1, 2], fill: spec.key === "soc" ? colours.band : colours["out-soft"] }],
+    bands: filled ? [] : shades(spec, tones, colours),
     hooks: {
       drawClear: [(u) => ground(u, spec, setting)],
+      drawAxes: [(u) => nights(u, setting)],
       draw: [
         (u) => {
-          if (spec.signed) flows(u, colours);
-          if (several) lineEnds(u, spec, tones, font, rem);
+          if (filled) flows(u, colours);
+          if (spec.signed) zeroLine(u, colours.mute);
+          if (spec.lines.some((line) => line.label)) lineEnds(u, spec, tones, font, rem, setting.end);
         },
       ],
       setCursor: [(u) => setting.onCursor(u.cursor.idx ?? null)],
     },
   };
   return new uPlot(options, [[]], target);
+}
+
+/** A colour for each line: what flows in has the colour of inflow first, what flows out that of outflow. */
+function tonesOf({ key, lines }: PanelSpec, { trace, out, into, mute }: Colours): string[] {
+  const order = key === "sources" ? [into, trace, mute, out] : key === "loads" ? [out, trace, mute, into] : [trace, out, into, mute];
+  return lines.map((_, i) => order[i % TONES]!);
+}
+
+/** From the least to the greatest of each bin; faint where several lines share a panel, and none where there are too many. */
+function shades({ key, lines }: PanelSpec, tones: string[], colours: Colours): uPlot.Band[] {
+  if (lines.length === 1) return [{ series: [1, 2], fill: key === "soc" ? colours.band : colours["out-soft"] }];
+  if (lines.length > MOST_SHADED) return [];
+  return tones.map((tone, i) => ({ series: [1 + 3 * i, 2 + 3 * i], fill: tone + FAINT }));
+}
+
+function dots(fill: string): uPlot.Series.Points {
+  return { show: true, size: 3, width: 0, fill, filter: (u, series) => alone(u.data[series] as (number | null)[], ...(u.series[0]!.idxs ?? [0, -1])) };
 }
 
 export function timeAxis({ colours, rem, zone, foot }: Pick<Setting, "colours" | "rem" | "zone" | "foot">, font: string): uPlot.Axis {
@@ -145,100 +169,4 @@ function ends(spec: PanelSpec, spanMs: number, low: number | null, high: number 
   const bottom = low - slack;
   const top = high + slack;
   return spec.signed ? [Math.min(bottom, -slack), Math.max(top, slack)] : [bottom, top];
-}
-
-/** The paper of the plot; for charge the shoal water and the reserve, for flows the zero line. */
-function ground(u: uPlot, spec: PanelSpec, { colours, reserve }: Setting): void {
-  const { ctx } = u;
-  const { left, top, width, height } = u.bbox;
-  const y = (value: number): number => Math.min(Math.max(u.valToPos(value, "y", true), top), top + height);
-  ctx.save();
-  ctx.fillStyle = colours.deep;
-  ctx.fillRect(left, top, width, height);
-  if (spec.key === "soc") {
-    ctx.fillStyle = colours.shoal;
-    ctx.fillRect(left, y(reserve), width, top + height - y(reserve));
-    ctx.fillStyle = colours["shoal-deep"];
-    ctx.fillRect(left, y(Math.min(0.1, reserve)), width, top + height - y(Math.min(0.1, reserve)));
-    const at = u.valToPos(reserve, "y", true);
-    if (at >= top && at <= top + height) level(u, at, colours.mark);
-  }
-  ctx.restore();
-}
-
-/** A line across the plot. */
-export function level(u: uPlot, y: number, colour: string): void {
-  const { ctx } = u;
-  // uPlot remembers what it last set on the context; it must find it so again.
-  ctx.save();
-  ctx.strokeStyle = colour;
-  ctx.lineWidth = devicePixelRatio;
-  ctx.beginPath();
-  ctx.moveTo(u.bbox.left, Math.round(y) + 0.5);
-  ctx.lineTo(u.bbox.left + u.bbox.width, Math.round(y) + 0.5);
-  ctx.stroke();
-  ctx.restore();
-}
-
-/** Shades a flow from zero: softly to its extremes, fully to its mean. */
-function flows(u: uPlot, colours: Colours): void {
-  const { ctx } = u;
-  const { left, top, width, height } = u.bbox;
-  const zero = u.valToPos(0, "y", true);
-  const [times, highs, lows, means] = u.data as (number | null)[][];
-  if (!times || !highs || !lows || !means) return;
-  const x = (i: number): number => u.valToPos(times[i]!, "x", true);
-  const y = (value: number): number => u.valToPos(value, "y", true);
-  const side = (from: number, to: number, fills: [string, (number | null)[]][]): void => {
-    ctx.save();
-    ctx.beginPath();
-    ctx.rect(left, Math.max(top, from), width, Math.max(0, Math.min(top + height, to) - Math.max(top, from)));
-    ctx.clip();
-    for (const [colour, values] of fills) {
-      ctx.fillStyle = colour;
-      for (const [a, b] of runs(means)) {
-        ctx.beginPath();
-        ctx.moveTo(x(a), zero);
-        for (let i = a; i <= b; i += 1) ctx.lineTo(x(i), y(values[i] ?? means[i]!));
-        ctx.lineTo(x(b), zero);
-        ctx.closePath();
-        ctx.fill();
-      }
-    }
-    ctx.restore();
-  };
-  side(top, zero, [[colours["into-soft"], highs], [colours.into, means]]);
-  side(zero, top + height, [[colours["out-soft"], lows], [colours.out, means]]);
-  if (zero >= top && zero <= top + height) level(u, zero, colours.mute);
-}
-
-/** Names each line at its right end. */
-function lineEnds(u: uPlot, spec: PanelSpec, tones: string[], font: string, rem: number): void {
-  const { ctx } = u;
-  const ratio = devicePixelRatio;
-  const [, last] = u.series[0]!.idxs ?? [0, -1];
-  const lines = spec.lines.flatMap((line, i) => {
-    const values = u.data[3 + 3 * i] as (number | null)[] | undefined;
-    let at = last;
-    while (values && at >= 0 && (values[at] === null || values[at] === undefined)) at -= 1;
-    const value = values?.[at];
-    return value === null || value === undefined ? [] : [{ label: line.label, tone: tones[i % tones.length]!, y: u.valToPos(value, "y", true) }];
-  });
-  const { left, top, width, height } = u.bbox;
-  const places = spread(lines.map((line) => line.y), 0.8 * rem * ratio, top, top + height);
-  ctx.save();
-  ctx.font = font.replace(/[\d.]+px/, `${0.82 * rem * ratio}px`);
-  ctx.textAlign = "left";
-  ctx.textBaseline = "middle";
-  lines.forEach((line, i) => {
-    ctx.fillStyle = line.tone;
-    ctx.fillText(line.label, left + width + 0.9 * rem * ratio, places[i]!);
-    ctx.strokeStyle = line.tone;
-    ctx.lineWidth = ratio;
-    ctx.beginPath();
-    ctx.moveTo(left + width, line.y);
-    ctx.lineTo(left + width + 0.75 * rem * ratio, places[i]!);
-    ctx.stroke();
-  });
-  ctx.restore();
 }

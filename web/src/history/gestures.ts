@@ -6,15 +6,28 @@ export interface Moves {
   pan: (share: number) => void;
   zoom: (factor: number, about: number) => void;
   select: (a: number, b: number) => void;
-  /** A tap or click without a drag. */
-  tap: (at: number) => void;
+  /** A tap or click without a drag. True if it was of use: two of no use, one soon after the other, zoom in. */
+  tap: (at: number) => boolean;
   clear: () => void;
+  /** To the first record or to the present. */
+  edge: (which: "first" | "present") => void;
+  /** Moves the cursor by a share of the width. */
+  cursor: (share: number) => void;
+  /** A span begins or ends at the cursor. */
+  mark: () => void;
+  /** Whether a span is being drawn out: plain arrows then move its end. */
+  marking: () => boolean;
 }
 
 const TAP_PX = 6;
 /** Zoom for a key press; the arrows move by a tenth. */
 const KEY_ZOOM = 1.5;
 const KEY_PAN = 0.1;
+const KEY_CURSOR = 0.01;
+/** Two taps so close in time and place are one double tap. */
+const DOUBLE_MS = 350;
+const DOUBLE_PX = 30;
+const DOUBLE_ZOOM = 0.4;
 
 /** Listens on `node`. Returns the function that ends it. */
 export function listen(node: HTMLElement, moves: Moves): () => void {
@@ -24,6 +37,7 @@ export function listen(node: HTMLElement, moves: Moves): () => void {
   let start = 0;
   let dragged = false;
   let selecting = false;
+  let lastTap = { time: -Infinity, x: 0 };
   const share = (x: number): number => {
     const { left, width } = moves.plot();
     return (x - left) / width;
@@ -32,6 +46,8 @@ export function listen(node: HTMLElement, moves: Moves): () => void {
   node.addEventListener(
     "wheel",
     (event) => {
+      // Beside the plots the wheel scrolls the page, and a note scrolls itself.
+      if ((event.target as Element).closest(".head, .mark-note")) return;
       event.preventDefault();
       const scale = event.deltaMode === 1 ? 24 : 1;
       if (Math.abs(event.deltaX) > Math.abs(event.deltaY)) moves.pan((event.deltaX * scale) / moves.plot().width);
@@ -42,7 +58,7 @@ export function listen(node: HTMLElement, moves: Moves): () => void {
   node.addEventListener(
     "pointerdown",
     (event) => {
-      if (event.button !== 0 || (event.target as Element).closest("button, a")) return;
+      if (event.button !== 0 || (event.target as Element).closest("button, a, .mark-note")) return;
       pointers.set(event.pointerId, event.clientX);
       if (pointers.size > 1) return;
       start = event.clientX;
@@ -68,8 +84,14 @@ export function listen(node: HTMLElement, moves: Moves): () => void {
   );
   const lift = (event: PointerEvent): void => {
     if (!pointers.delete(event.pointerId)) return;
-    if (event.type === "pointerup" && !dragged && pointers.size === 0) moves.tap(share(event.clientX));
+    if (event.type === "pointerup" && !dragged && pointers.size === 0) tapped(event);
   };
+  function tapped({ clientX: x, timeStamp: time }: PointerEvent): void {
+    if (moves.tap(share(x))) return;
+    const twice = time - lastTap.time < DOUBLE_MS && Math.abs(x - lastTap.x) < DOUBLE_PX;
+    lastTap = twice ? { time: -Infinity, x } : { time, x };
+    if (twice) moves.zoom(DOUBLE_ZOOM, share(x));
+  }
   node.addEventListener("pointerup", lift, on);
   node.addEventListener("pointercancel", lift, on);
 
@@ -83,12 +105,18 @@ export function listen(node: HTMLElement, moves: Moves): () => void {
   node.addEventListener(
     "keydown",
     (event) => {
+      const arrow = (way: number): void => (event.shiftKey || moves.marking() ? moves.cursor(way * KEY_CURSOR) : moves.pan(way * KEY_PAN));
       const act: Record<string, () => void> = {
-        ArrowLeft: () => moves.pan(-KEY_PAN),
-        ArrowRight: () => moves.pan(KEY_PAN),
+        ArrowLeft: () => arrow(-1),
+        ArrowRight: () => arrow(1),
+        PageUp: () => moves.pan(-1),
+        PageDown: () => moves.pan(1),
+        Home: () => moves.edge("first"),
+        End: () => moves.edge("present"),
         "+": () => moves.zoom(1 / KEY_ZOOM, 0.5),
         "=": () => moves.zoom(1 / KEY_ZOOM, 0.5),
         "-": () => moves.zoom(KEY_ZOOM, 0.5),
+        m: () => moves.mark(),
         Escape: () => moves.clear(),
       };
       const move = act[event.key];

@@ -1,24 +1,28 @@
-/** The History page. */
+/** The History page: what span is shown, what is chosen of it, and who is told of either. */
 import { api, type History, type Sums } from "../api";
 import { el, setText } from "../dom";
-import { charge, clock, clockSeconds, current, day, dayAndClock, energy, joined } from "../format";
+import { dayAndClock } from "../format";
 import { present } from "../live";
 import type { Context } from "../main";
-import { onPalette } from "../palette";
-import { length } from "../range";
 import { reason } from "../now/terms";
+import { onPalette } from "../palette";
+import { address } from "../route";
 import { words } from "../words";
-import { civil } from "../zone";
 import { ByDay } from "./days";
 import { listen } from "./gestures";
-import { Latest } from "./load";
-import { followed, fromQuery, moved, named, NAMED, toQuery, zoomed, type Limits, type Span } from "./span";
+import { Latest, Steady } from "./load";
+import { Measure } from "./measure";
+import { channelsOf, panelsOf } from "./panels";
+import { PartSection } from "./part";
+import { Passing } from "./passing";
+import { atEdge, followed, fromQuery, kept, MARGIN, moved, named, NAMED, serves, toQuery, withMargins, zoomed, type Limits, type Loaded, type Span } from "./span";
 import { Stack, type Part } from "./stack";
+import { spanText, SumLine } from "./sums";
+import { keysHint, Toggles } from "./toggles";
+import { Tools } from "./tools";
 import { unreadIn } from "./unread";
 
-/** Asked for beyond either side of the span, as a share of it, so that a drag doesn't run into white. */
-const MARGIN = 0.25;
-const POINTS = 1500;
+const POINTS = 2000;
 const ADDRESS_PAUSE_MS = 300;
 
 export function mountHistory(main: HTMLElement, { boat, bank, live, query, go }: Context): () => void {
@@ -27,100 +31,97 @@ export function mountHistory(main: HTMLElement, { boat, bank, live, query, go }:
 
 class HistoryPage {
   private readonly stack: Stack;
-  private readonly buttons = new Map<string, HTMLButtonElement>();
-  private readonly title = el("p", { class: "span-title" });
-  private readonly sums = el("p", { class: "sums", role: "status" });
+  private readonly tools: Tools;
+  private readonly sums: SumLine;
   private readonly unread = el("p", { class: "unread", role: "status", hidden: true });
-  private readonly measure = el("button", { type: "button", class: "tool", "aria-pressed": "false" }, words.history.measure);
-  private readonly clearing = el("button", { type: "button", class: "tool", hidden: true }, words.history.clear);
-  private readonly then = el("button", { type: "button", class: "tool" }, words.history.then);
+  private readonly toggles: Toggles;
+  private readonly section: PartSection;
   private readonly days: ByDay;
-  private readonly histories: Latest<History>;
+  private readonly passing: Passing;
+  private readonly histories: Steady<History>;
   private readonly sumses: Latest<Sums>;
   private readonly ends: (() => void)[];
+  private readonly measure = new Measure();
   private span: Span;
   private part: Part | null = null;
   /** Whether the line as reckoned at the time is shown beside the reconciled one. */
   private both: boolean;
-  /** While measuring: the first tap, once made. */
-  private measuring: { first: number | null } | null = null;
-  private loadedTo = 0;
+  private loaded: Loaded | null = null;
+  private loadedAt = 0;
   private addressTimer: ReturnType<typeof setTimeout> | undefined;
 
   constructor(
     main: HTMLElement,
     private readonly context: Context,
   ) {
-    this.stack = new Stack(context.bank, context.boat.zone);
-    this.days = new ByDay(context.bank.name, context.boat.zone, () => this.limits().present);
-    this.span = fromQuery(context.query, this.limits());
-    this.both = context.query.get("line") === "both";
-    this.histories = new Latest(
+    const { bank, boat, live, query, go } = context;
+    const specs = panelsOf(bank);
+    this.toggles = new Toggles(specs, () => this.choosePanels());
+    const passage = (id: number): { href: string; go: () => void } => {
+      const to = { bank: bank.name, passage: String(id) };
+      return { href: address("passages", to), go: () => go("passages", to) };
+    };
+    this.stack = new Stack(bank, boat.zone, this.toggles.shown, { show: (part) => this.showPart(part), passage });
+    this.tools = new Tools({
+      named: (name) => this.show(named(name, this.limits())),
+      move: (share) => this.show(moved(this.span, share, this.limits())),
+      clear: () => this.choose(null),
+      both: () => this.setBoth(!this.both),
+      measure: () => (this.measure.on ? this.stopMeasuring() : this.startMeasuring(words.history.measureOn)),
+    });
+    this.sums = new SumLine(() => this.seeSection());
+    this.section = new PartSection(bank, specs, () => ({ present: this.limits().present, zone: boat.zone }), {
+      zoom: () => this.part && this.showPart(this.part),
+      clear: () => this.choose(null),
+      noted: () => this.load(true),
+      marked: (id) => passage(id).go(),
+    });
+    this.days = new ByDay(bank.name, boat.zone, () => this.limits().present);
+    this.passing = new Passing(bank.name, (passages) => this.stack.setPassages(passages, this.limits().present));
+    this.span = fromQuery(query, this.limits());
+    this.both = query.get("line") === "both";
+    this.histories = new Steady(
       (history) => this.take(history),
-      (why) => setText(this.sums, words.history.failed(reason(why))),
+      (why) => this.failed(why),
+      (slow) => this.tools.setSlow(slow),
     );
-    this.sumses = new Latest(
-      (sums) => this.tell(sums),
-      () => setText(this.sums, ""),
-      250,
-    );
-    const hint = el("p", { class: "hint" }, words.history.measureHint);
-    const told = el("div", { class: "told" }, this.sums, hint);
-    main.append(el("div", { class: "view" }, this.tools(), told, this.unread, this.stack.node), this.days.node);
+    this.sumses = new Latest((sums) => this.tell(sums), () => this.sums.say(""), 250);
+    const view = el("div", { class: "view" }, this.tools.node, this.sums.node, this.unread, this.stack.node, this.toggles.node);
+    main.append(view, keysHint(), this.section.node, this.days.node);
     this.stack.build();
     this.ends = [
-      listen(this.stack.node, {
-        plot: () => this.stack.plot(),
-        pan: (share) => this.show(moved(this.span, share, this.limits())),
-        zoom: (factor, about) => this.show(zoomed(this.span, factor, this.moment(about), this.limits())),
-        select: (a, b) => this.choose({ from: this.moment(Math.min(a, b)), to: this.moment(Math.max(a, b)) }),
-        tap: (at) => this.tap(at),
-        clear: () => this.choose(null),
-      }),
-      this.stack.onResize(() => this.rebuild()),
-      onPalette(() => this.rebuild()),
-      context.live.onChange(() => this.follow()),
+      this.listen(),
+      this.stack.onResize(() => this.stack.build()),
+      onPalette(() => this.stack.build()),
+      live.onChange(() => this.follow()),
       () => this.histories.end(),
       () => this.sumses.end(),
+      () => this.section.end(),
+      () => this.passing.end(),
       () => this.days.end(),
       () => clearTimeout(this.addressTimer),
       () => this.stack.destroy(),
     ];
-    void document.fonts.ready.then(() => this.rebuild());
+    void document.fonts.ready.then(() => this.stack.build());
+    this.tellState();
     this.show(this.span);
   }
 
   readonly leave = (): void => this.ends.forEach((end) => end());
 
-  private tools(): HTMLElement {
-    const { history } = words;
-    const spans = Object.keys(NAMED).map((name) => {
-      const button = el(
-        "button",
-        { type: "button", class: "tool", onclick: () => this.show(named(name, this.limits())) },
-        history.span[name]!,
-      );
-      this.buttons.set(name, button);
-      return button;
+  private listen(): () => void {
+    return listen(this.stack.node, {
+      plot: () => this.stack.plot(),
+      pan: (share) => this.show(moved(this.span, share, this.limits())),
+      zoom: (factor, about) => this.show(zoomed(this.span, factor, this.moment(about), this.limits())),
+      select: (a, b) => this.choose({ from: this.moment(Math.min(a, b)), to: this.moment(Math.max(a, b)) }),
+      tap: (at) => this.tap(at),
+      clear: () => this.stack.closeNote() || this.choose(null),
+      edge: (which) => this.show(atEdge(this.span, which, this.limits())),
+      cursor: (share) => this.moveCursor(share),
+      mark: () => this.markByKey(),
+      marking: () => this.measure.drawing,
     });
-    const step = (share: number, label: string, sign: string): HTMLElement =>
-      el(
-        "button",
-        { type: "button", class: "tool arrow", "aria-label": label, onclick: () => this.show(moved(this.span, share, this.limits())) },
-        sign,
-      );
-    this.measure.addEventListener("click", () => this.setMeasuring(this.measuring === null));
-    this.clearing.addEventListener("click", () => this.choose(null));
-    this.then.setAttribute("aria-pressed", String(this.both));
-    this.then.addEventListener("click", () => this.setBoth(!this.both));
-    return el(
-      "div",
-      { class: "tools" },
-      el("div", { class: "spans", role: "group", "aria-label": history.spans }, ...spans),
-      el("div", { class: "steps" }, step(-0.5, history.earlier, "\u2039"), step(0.5, history.later, "\u203a")),
-      this.title,
-      el("div", { class: "measure" }, this.clearing, this.then, this.measure),
-    );
   }
 
   private limits(): Limits {
@@ -136,24 +137,39 @@ class HistoryPage {
   private show(span: Span): void {
     this.span = span;
     this.stack.setSpan(span);
-    for (const [name, button] of this.buttons) button.setAttribute("aria-pressed", String(name === span.name));
-    setText(this.title, this.spanText(span, true));
-    this.load();
+    this.tellSpan();
+    this.load(false);
     clearTimeout(this.addressTimer);
     this.addressTimer = setTimeout(() => this.address(), ADDRESS_PAUSE_MS);
+  }
+
+  private showPart(part: Part): void {
+    this.show(kept({ ...part, name: null }, this.limits()));
+  }
+
+  private tellSpan(): void {
+    const { zone } = this.context.boat;
+    const text = spanText(this.span, zone, this.limits().present);
+    this.tools.show(this.span.name, `${text}, ${zone}`);
+    this.stack.node.setAttribute("aria-label", words.charts.says(text, zone));
   }
 
   private address(): void {
     this.context.go("history", { bank: this.context.bank.name, ...toQuery(this.span), line: this.both ? "both" : null }, true);
   }
 
-  private load(): void {
-    const { from, to } = this.span;
-    const margin = MARGIN * (to - from);
-    const ask = { from_ms: from - margin, to_ms: to + margin, points: POINTS, ...(this.both && { line: "both" as const }) };
-    this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
+  /** Asks for what is shown, where what is at hand does not serve; `anew` in any case. */
+  private load(anew: boolean): void {
+    if (anew || !this.loaded || !serves(this.loaded, this.span)) {
+      const wanted = withMargins(this.span);
+      this.loaded = wanted;
+      this.loadedAt = this.limits().present;
+      const ask = { from_ms: Math.max(0, wanted.from), to_ms: wanted.to, points: POINTS, channels: channelsOf(this.toggles.shown), ...(this.both && { line: "both" as const }) };
+      this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));
+    }
     this.askSums();
     this.days.show(this.span);
+    this.passing.show(this.span, this.limits().present);
   }
 
   private askSums(): void {
@@ -162,9 +178,14 @@ class HistoryPage {
   }
 
   private take(history: History): void {
-    this.loadedTo = this.limits().present;
     this.stack.setData(history);
     this.tellUnread(history);
+  }
+
+  private failed(why: unknown): void {
+    // The next move asks again.
+    this.loaded = null;
+    this.sums.say(words.history.failed(reason(why)));
   }
 
   /** What the charts lack although it was recorded. */
@@ -182,83 +203,95 @@ class HistoryPage {
     if (this.span.name === null) return;
     const next = followed(this.span, this.limits());
     const bin = (next.to - next.from) / (POINTS / (1 + 2 * MARGIN));
-    if (next.to - this.loadedTo < Math.max(5000, bin)) return;
-    this.loadedTo = next.to;
+    if (next.to - this.loadedAt < Math.max(5000, bin)) return;
     this.span = next;
     this.stack.setSpan(next);
-    setText(this.title, this.spanText(next, true));
-    this.load();
+    this.tellSpan();
+    this.load(true);
+  }
+
+  private choosePanels(): void {
+    this.stack.setSpecs(this.toggles.shown);
+    this.stack.build();
+    this.stack.setPart(this.part);
+    this.load(true);
   }
 
   private setBoth(both: boolean): void {
     this.both = both;
-    this.then.setAttribute("aria-pressed", String(both));
+    this.tellState();
     this.address();
-    this.load();
+    this.load(true);
   }
 
-  private rebuild(): void {
-    this.stack.build();
+  private startMeasuring(hint: string): void {
+    this.measure.begin();
+    this.sums.say(hint);
+    this.tellState();
   }
 
-  private setMeasuring(on: boolean): void {
-    this.measuring = on ? { first: null } : null;
-    this.measure.setAttribute("aria-pressed", String(on));
-    this.stack.node.classList.toggle("measuring", on);
-    if (on) setText(this.sums, words.history.measureOn);
-    else this.askSums();
+  private stopMeasuring(): void {
+    this.measure.end();
+    this.tellState();
+    this.askSums();
   }
 
-  private tap(at: number): void {
-    if (!this.measuring) return;
-    const { first } = this.measuring;
-    const here = this.moment(at);
-    if (first === null) {
-      this.measuring.first = here;
-      this.stack.setPart({ from: here, to: here });
-      return;
-    }
-    this.setMeasuring(false);
-    this.choose({ from: Math.min(first, here), to: Math.max(first, here) });
+  private tap(at: number): boolean {
+    if (!this.measure.on) return false;
+    this.setEnd(this.moment(at));
+    return true;
+  }
+
+  /** One end of a span that is measured. */
+  private setEnd(at: number): void {
+    const part = this.measure.set(at);
+    if (part) this.choose(part);
+    else this.stack.setPart(this.measure.until(at));
+  }
+
+  /** The cursor, or the middle of the charts where there is none. */
+  private pointed(): number {
+    return this.stack.pointed() ?? this.moment(0.5);
+  }
+
+  private moveCursor(share: number): void {
+    const { from, to } = this.span;
+    const at = Math.min(Math.max(this.pointed() + share * (to - from), from), to);
+    this.stack.pointAt(at);
+    if (this.measure.drawing) this.stack.setPart(this.measure.until(at));
+  }
+
+  private markByKey(): void {
+    const at = this.pointed();
+    if (!this.measure.on) this.startMeasuring(words.charts.keys.measuring);
+    this.stack.pointAt(at);
+    this.setEnd(at);
   }
 
   private choose(part: Part | null): void {
     this.part = part && part.to > part.from ? part : null;
+    if (this.measure.on) this.measure.end();
     this.stack.setPart(this.part);
-    this.clearing.hidden = this.part === null;
-    if (part === null && this.measuring) this.setMeasuring(false);
+    this.section.show(this.part);
+    this.tellState();
     this.askSums();
   }
 
-  private tell(sums: Sums): void {
-    if (this.measuring) return;
-    const { history } = words;
-    const span = this.part ?? this.span;
-    const hours = sums.covered_s / 3600;
-    const name = this.part ? `${history.chosen} ${this.spanText(span, false)}, ${length(span.to - span.from)}` : `${history.shown}, ${length(span.to - span.from)}`;
-    const pieces: string[][] =
-      hours > 0
-        ? [
-            [history.in, joined(charge(sums.charge_in_ah)), joined(energy(sums.energy_in_wh))],
-            [history.out, joined(charge(sums.charge_out_ah)), joined(energy(sums.energy_out_wh))],
-            [history.mean, joined(current((sums.charge_in_ah - sums.charge_out_ah) / hours, true))],
-          ]
-        : [];
-    this.sums.replaceChildren(
-      el("span", { class: this.part ? "name part" : "name" }, name),
-      ...(pieces.length ? pieces.map(([label, ...values]) => el("span", { class: "sum" }, `${label} `, ...values.map((value) => el("b", {}, value)))) : [el("span", { class: "sum" }, history.none)]),
-    );
+  private tellState(): void {
+    this.tools.setState({ chosen: this.part !== null, both: this.both, measuring: this.measure.on });
+    this.sums.setChosen(this.part !== null);
+    this.stack.node.classList.toggle("measuring", this.measure.on);
   }
 
-  private spanText(span: Part, withZone: boolean): string {
+  private seeSection(): void {
+    this.section.node.scrollIntoView({ block: "start" });
+    this.section.node.focus({ preventScroll: true });
+  }
+
+  private tell(sums: Sums): void {
+    if (this.measure.on) return;
     const { zone } = this.context.boat;
-    const sameDay = civil(span.from, zone).dayNumber === civil(span.to, zone).dayNumber;
-    const long = span.to - span.from > 14 * 86_400_000;
-    const fine = span.to - span.from < 10 * 60_000;
-    const at = (ms: number): string => (long ? day(ms, zone, this.limits().present) : dayAndClock(ms, zone, this.limits().present));
-    const end = fine ? clockSeconds(span.to, zone) : clock(span.to, zone);
-    const start = fine ? `${day(span.from, zone, span.to)} ${clockSeconds(span.from, zone)}` : at(span.from);
-    const text = words.history.fromTo(start, sameDay ? end : at(span.to));
-    return withZone ? `${text}, ${zone}` : text;
+    const name = this.part && spanText(this.part, zone, this.limits().present);
+    this.sums.show(sums, this.part ?? this.span, name);
   }
 }

@@ -1,12 +1,14 @@
-/** Which panels a bank's channels make, and what each says of its data. Pure. */
-import type { Bank, History, HistoryColumn } from "../api";
-import { inReadersUnit, TEMPERATURE_UNIT } from "../format";
+/** Which panels a bank's channels and branches make, what they are called, and which of them are shown. Pure. */
+import type { Bank, Branch } from "../api";
+import { TEMPERATURE_UNIT } from "../format";
 import { words } from "../words";
 
 export interface Line {
   channel: string;
   /** Written at the line's end where the panel has several. */
   label: string;
+  /** -1 for a sensor that counts the other way round. */
+  sign: 1 | -1;
 }
 
 export interface PanelSpec {
@@ -24,107 +26,91 @@ const MAIN = ["soc", "voltage_v", "current_a", "power_w", "temperature_c"];
 /** Charge as reckoned at the time, beside the reconciled line. */
 export const LIVE = "soc_live";
 const NUMBERED = /^(.*)_(\d+)_[a-z]+$/;
+const BRANCHES = { source: "sources", load: "loads" } as const;
 
-/** The main quantities first, then numbered channels of one kind together, then the rest each by itself. */
+/** The main quantities first, then the branches, then numbered channels of one kind together, then the rest each by itself. */
 export function panelsOf(bank: Bank): PanelSpec[] {
   const units = new Map(bank.channels.map((channel) => [channel.name, channel.unit === "°C" ? TEMPERATURE_UNIT : channel.unit]));
   units.set("soc", "1").set("power_w", "W");
-  const specs: PanelSpec[] = [];
-  for (const name of [...MAIN.filter((each) => units.has(each)), ...bank.channels.map((each) => each.name)]) {
+  const main = MAIN.filter((name) => units.has(name)).map((name) => single(name, units.get(name)!));
+  const specs = [...main, branchPanel(bank, "source", units), branchPanel(bank, "load", units)].filter((spec) => spec !== null);
+  for (const { name } of bank.channels) {
     if (specs.some((spec) => spec.lines.some((line) => line.channel === name))) continue;
     const unit = units.get(name) ?? "";
     const numbered = NUMBERED.exec(name);
-    const key = numbered ? `${numbered[1]} ${unit}` : name;
-    const group = specs.find((spec) => spec.key === key);
-    if (group) group.lines.push({ channel: name, label: numbered![2]! });
-    else {
-      specs.push({
-        key,
-        title: words.history.channel[numbered ? numbered[1]! : name] ?? humane(numbered ? numbered[1]! : name),
-        unit,
-        lines: [{ channel: name, label: numbered?.[2] ?? "" }],
-        signed: unit === "A" || unit === "W",
-        beside: name === "soc" ? LIVE : null,
-      });
+    if (!numbered) {
+      specs.push(single(name, unit));
+      continue;
     }
+    const key = `${numbered[1]} ${unit}`;
+    const line: Line = { channel: name, label: numbered[2]!, sign: 1 };
+    const group = specs.find((spec) => spec.key === key);
+    if (group) group.lines.push(line);
+    else specs.push({ ...single(name, unit), key, title: words.history.channel[numbered[1]!] ?? humane(numbered[1]!), lines: [line] });
   }
   return specs;
 }
 
-/** A channel's name without its unit's suffix: "sea_water_c" reads "Sea water". */
+function single(name: string, unit: string): PanelSpec {
+  const bare = name.replace(/_[a-z]+$/, "");
+  return {
+    key: name,
+    title: words.history.channel[name] ?? words.charts.panel.quantity[bare] ?? humane(bare),
+    unit,
+    lines: [{ channel: name, label: "", sign: 1 }],
+    signed: unit === "A" || unit === "W",
+    beside: name === "soc" ? LIVE : null,
+  };
+}
+
+/** The branches of one kind that have a sensor; null where none has. */
+function branchPanel(bank: Bank, role: Branch["role"], units: Map<string, string>): PanelSpec | null {
+  const lines = bank.branches.flatMap(({ role: own, channel, title, reversed }): Line[] =>
+    own === role && channel !== null && units.has(channel) ? [{ channel, label: title, sign: reversed ? -1 : 1 }] : [],
+  );
+  const key = BRANCHES[role];
+  return lines.length === 0 ? null : { key, title: words.charts.panel[key], unit: "A", lines, signed: true, beside: null };
+}
+
+/** Letters that stand for themselves in a channel's name. */
+const SHORT = /\b(ac|dc|pv|id)\b/g;
+
+/** A name of the configuration as it reads: "sea_water" is "Sea water". */
 function humane(name: string): string {
-  const text = name.replace(/_[a-z]+$/, "").replaceAll("_", " ");
+  const text = name.replaceAll("_", " ").replace(SHORT, (letters) => letters.toUpperCase());
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 /** A channel's name for people: "monobloc_3_v" reads "Monobloc 3". */
 export function channelTitle(name: string): string {
   const numbered = NUMBERED.exec(name);
-  const kind = numbered ? numbered[1]! : name;
-  const title = (numbered && words.history.oneOf[kind]) ?? words.history.channel[kind] ?? humane(kind);
-  return numbered ? `${title} ${numbered[2]}` : title;
+  if (!numbered) return single(name, "").title;
+  return `${words.history.oneOf[numbered[1]!] ?? humane(numbered[1]!)} ${numbered[2]}`;
 }
 
-/** The same history with its temperatures in the reader's unit. */
-export function inReadersUnits(history: History): History {
-  if (TEMPERATURE_UNIT === "°C") return history;
-  const turned = (values: (number | null)[]): (number | null)[] => values.map((each) => (each === null ? null : inReadersUnit(each)));
-  const channels = Object.entries(history.channels).map(([name, column]) => {
-    if (column.unit !== "°C") return [name, column];
-    const { mean, min, max } = column;
-    return [name, { unit: TEMPERATURE_UNIT, mean: turned(mean), ...(min && { min: turned(min) }), ...(max && { max: turned(max) }) }];
-  });
-  return { ...history, channels: Object.fromEntries(channels) as History["channels"] };
+/** What a reader has said of panels: shown or not, by their keys. */
+export type Choices = Record<string, boolean>;
+
+const USUAL = new Set(["soc", "voltage_v", "current_a", "temperature_c", "sources", "loads"]);
+
+/** The panels to be shown; the usual ones where nothing was said. Where no branch has a sensor, power takes their place. */
+export function chosenPanels(specs: PanelSpec[], choices: Choices): PanelSpec[] {
+  const branches = specs.some((spec) => spec.key === "sources" || spec.key === "loads");
+  const usual = (key: string): boolean => USUAL.has(key) || (key === "power_w" && !branches);
+  const shown = specs.filter(({ key }) => choices[key] ?? usual(key));
+  return shown.length > 0 ? shown : specs.slice(0, 1);
 }
 
-export const lowEdge = (column: HistoryColumn): (number | null)[] => column.low ?? column.min ?? column.mean;
-export const highEdge = (column: HistoryColumn): (number | null)[] => column.high ?? column.max ?? column.mean;
-
-/** Least and greatest of a panel's lines within a span; null where nothing is recorded there. */
-export function extremes(history: History, spec: PanelSpec, from: number, to: number): { low: number; high: number } | null {
-  let low = Infinity;
-  let high = -Infinity;
-  // For charge the trace counts, not its band: the band is doubt, no extreme that was reached.
-  const lows = (column: HistoryColumn) => (column.low ? column.mean : lowEdge(column));
-  const highs = (column: HistoryColumn) => (column.high ? column.mean : highEdge(column));
-  for (const { channel } of spec.lines) {
-    const column = history.channels[channel];
-    if (!column) continue;
-    history.time_ms.forEach((ms, i) => {
-      if (ms < from || ms > to) return;
-      low = Math.min(low, lows(column)[i] ?? Infinity);
-      high = Math.max(high, highs(column)[i] ?? -Infinity);
-    });
+/** The choices as they were kept; none where that is not what is kept. */
+export function readChoices(text: string | null): Choices {
+  try {
+    const kept: unknown = JSON.parse(text ?? "{}");
+    const pairs = typeof kept === "object" && kept !== null ? Object.entries(kept) : [];
+    return Object.fromEntries(pairs.filter((pair): pair is [string, boolean] => typeof pair[1] === "boolean"));
+  } catch {
+    return {};
   }
-  return low <= high ? { low, high } : null;
 }
 
-/** Columns for a chart: times, then per line its upper edge, lower edge and centre, then the line beside. Missing channels are all gap. */
-export function table(history: History, spec: PanelSpec): (number | null)[][] {
-  const none = (): null[] => history.time_ms.map(() => null);
-  return [
-    history.time_ms,
-    ...spec.lines.flatMap(({ channel }) => {
-      const column = history.channels[channel];
-      return column ? [highEdge(column), lowEdge(column), column.mean] : [none(), none(), none()];
-    }),
-    ...(spec.beside ? [history.channels[spec.beside]?.mean ?? none()] : []),
-  ];
-}
-
-/** Labels pushed apart so that none covers another; the order of the lines is kept. Pixels, down is greater. */
-export function spread(wanted: number[], gap: number, top: number, bottom: number): number[] {
-  const order = wanted.map((_, i) => i).sort((a, b) => wanted[a]! - wanted[b]!);
-  const placed = [...wanted];
-  let floor = top;
-  for (const i of order) {
-    placed[i] = Math.max(wanted[i]!, floor);
-    floor = placed[i]! + gap;
-  }
-  let ceiling = bottom;
-  for (const i of order.reverse()) {
-    placed[i] = Math.min(placed[i]!, ceiling);
-    ceiling = placed[i]! - gap;
-  }
-  return placed;
-}
+/** The channels that panels need. */
+export const channelsOf = (specs: PanelSpec[]): string[] => specs.flatMap((spec) => spec.lines.map((line) => line.channel));

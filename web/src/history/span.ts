@@ -58,6 +58,42 @@ export function zoomed(span: Span, factor: number, about: number, limits: Limits
   return kept({ from: about - (about - span.from) * by, to: about + (span.to - about) * by, name: null }, limits);
 }
 
+/** The same width at one end of what is recorded. */
+export function atEdge(span: Span, which: "first" | "present", limits: Limits): Span {
+  const width = span.to - span.from;
+  const from = which === "first" ? limits.first : limits.present - width;
+  return kept({ from, to: from + width, name: null }, limits);
+}
+
+/** What a history was asked for. */
+export interface Loaded {
+  /** With its margins. */
+  from: number;
+  to: number;
+  /** Of the span that it was asked for. */
+  width: number;
+}
+
+/** Asked for beyond either side of a span, as a share of it, so that a drag does not run into white. */
+export const MARGIN = 0.5;
+/** With less of that left, more is asked for. */
+const SPARE = 0.15;
+/** Between these ratios of width, the bins of one span serve the other. */
+const FINENESS = [0.8, 1.25] as const;
+
+export function withMargins({ from, to }: { from: number; to: number }): Loaded {
+  const width = to - from;
+  return { from: from - MARGIN * width, to: to + MARGIN * width, width };
+}
+
+/** Whether what is loaded still serves a span: with room at both sides, and about as finely as if it were asked for anew. */
+export function serves(loaded: Loaded, span: { from: number; to: number }): boolean {
+  const width = span.to - span.from;
+  const ratio = loaded.width / width;
+  const room = loaded.from <= span.from - SPARE * width && loaded.to >= span.to + SPARE * width;
+  return room && ratio >= FINENESS[0] && ratio <= FINENESS[1];
+}
+
 /** Followed to the present, where it is a named one. */
 export const followed = (span: Span, limits: Limits): Span => (span.name === null ? span : named(span.name, limits));
 

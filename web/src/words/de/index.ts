@@ -1,6 +1,7 @@
 /** German. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
+import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
@@ -236,8 +237,6 @@ export const de = {
     unreadSpan: (from: string, to: string) => `von ${from} bis ${to}`,
     unreadGap: "aufgezeichnet, aber nicht lesbar",
     failed: (why: string) => `Der Verlauf war nicht zu lesen: ${why}`,
-    says: (from: string, to: string, panels: string) =>
-      `Kurven von ${from} bis ${to}. ${panels} Pfeiltasten verschieben, Plus und Minus zoomen, Escape hebt eine Auswahl auf.`,
     saysPanel: (title: string, low: string, high: string) => `${title} von ${low} bis ${high}.`,
     oneOf: { monobloc: "Monoblock", cell: "Zelle" } as Record<string, string>,
     channel: {
@@ -263,9 +262,8 @@ export const de = {
       none: "An den Tagen des Ausschnitts ist nichts aufgezeichnet.",
       failed: (why: string) => `Die Tage waren nicht zu lesen: ${why}`,
     },
-    marks: "Fixe und Ereignisse",
-    more: (count: string) => `und ${count} weitere`,
   },
+  charts,
   passages,
   health,
   suppose,

@@ -1,6 +1,7 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
+import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
@@ -231,8 +232,6 @@ export const en = {
     unreadSpan: (from: string, to: string) => `from ${from} to ${to}`,
     unreadGap: "recorded, but cannot be read",
     failed: (why: string) => `The history could not be read: ${why}`,
-    says: (from: string, to: string, panels: string) =>
-      `Charts from ${from} to ${to}. ${panels} Arrow keys move, plus and minus zoom, Escape clears a chosen part.`,
     saysPanel: (title: string, low: string, high: string) => `${title} from ${low} to ${high}.`,
     oneOf: { monobloc: "Monobloc", cell: "Cell" } as Record<string, string>,
     channel: {
@@ -258,9 +257,8 @@ export const en = {
       none: "Nothing is recorded on the days in view.",
       failed: (why: string) => `The days could not be read: ${why}`,
     },
-    marks: "Fixes and events",
-    more: (count: string) => `and ${count} more`,
   },
+  charts,
   passages,
   health,
   suppose,
