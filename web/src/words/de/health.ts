@@ -52,7 +52,7 @@ export const health = {
       test: "Kapazitätsprüfung",
     } as Record<string, string>,
     unbelieved: "liegt zu weit ab, um zu zählen",
-    law: "Korrigiert mit",
+    law: "Korrektur",
   },
   tests: {
     name: "Kapazitätsprüfungen",
@@ -138,7 +138,7 @@ export const health = {
   },
   reach: {
     name: "Reichweite",
-    speed: "Fahrt",
+    speed: "Tempo",
     per: "Je Seemeile",
     left: "Übrig bis zur Reserve",
     minutes: (span: string) => `aus ${span}`,

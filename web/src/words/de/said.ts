@@ -14,7 +14,7 @@ export const said: readonly (readonly [string, string])[] = [
   ["{1} days", "{1} Tage"],
   ["{1} years", "{1} Jahre"],
   ["an unknown time", "unbekannte Zeit"],
-  ["{a} by a clock that nothing vouches for", "{a} nach einer Uhr, für die nichts bürgt,"],
+  ["{a} by a clock that nothing vouches for", "{a} (nach einer Uhr, für die nichts bürgt)"],
 
   // What comes out.
   ["a rest or a gentler load", "Ruhe oder eine kleinere Last"],
@@ -71,7 +71,7 @@ export const said: readonly (readonly [string, string])[] = [
   ["now reckoned by the {a}, which begins with the charge and the band of the {b}", "jetziges Verfahren: {a}; es beginnt mit Ladung und Band des bisherigen ({b})"],
   ["filter", "Filter"],
   ["counter", "Zähler"],
-  ["nobody was watching for {a}; the band is wider", "{a} hat niemand hingesehen; das Band ist breiter"],
+  ["nobody was watching for {a}; the band is wider", "ohne Aufsicht für {a}; das Band ist breiter"],
   ["the saved reckoning of bank \"{a}\" cannot be read ({b}); reckoning starts anew with an unknown charge", "die gesicherte Gissung der Bank „{a}“ ist nicht lesbar ({b}); die Gissung beginnt neu, mit unbekannter Ladung"],
   ["the current sensor seems to be the wrong way round: the voltage falls while charge is said to go in. Swap the two sensing leads of the shunt, or turn the sign where the device is configured; the charge shown is wrong until then", "der Stromsensor sitzt offenbar verkehrt herum: Die Spannung fällt, während angeblich geladen wird. Die beiden Messleitungen des Shunts tauschen oder das Vorzeichen in der Konfiguration des Geräts umkehren; bis dahin ist die gezeigte Ladung falsch"],
   ["the capacity seems to be about {1} Ah, not {2} Ah as configured. Check rated-capacity-ah and cells-in-series, and whether every string is connected", "die Kapazität beträgt offenbar etwa {1} Ah, nicht {2} Ah wie eingetragen. rated-capacity-ah und cells-in-series prüfen, und ob jeder Strang angeschlossen ist"],
@@ -107,6 +107,7 @@ export const said: readonly (readonly [string, string])[] = [
   ["{A} since the start", "{A}, seit dem Start"],
   ["{A} since the start; last: {b}", "{A}, seit dem Start; zuletzt: {b}"],
   ["{A}, {B}", "{A}, {B}"],
+  ["{A}: {b}", "{A}: {b}"],
   ["{1} lines could not be read", "{1} Zeilen nicht lesbar"],
   ["{1} lines were too long", "{1} Zeilen zu lang"],
   ["{1} values were refused", "{1} Werte abgewiesen"],
@@ -223,9 +224,9 @@ export const said: readonly (readonly [string, string])[] = [
   ["What the branches leave is known for the {a} of {b} in which all were read.", "Was die Zweige übrig lassen, ist nur für {a} von {b} bekannt, in denen alle gemessen wurden."],
 
   // Capacity and fade.
-  ["no law: full and rest belong to the rated hours and 25 °C", "nichts: Voll und Ruhe gehören zu Nennstunden und 25 °C"],
+  ["no law: full and rest belong to the rated hours and 25 °C", "keine: Voll und Ruhe gehören zu Nennstunden und 25 °C"],
   ["Peukert exponent {1} from the {2} h rate; {a}", "Peukert-Exponent {1} ab dem {2}-stündigen Strom; {a}"],
-  ["described capacities against rate from the {1} h rate; {a}", "den angegebenen Kapazitäten über dem Strom ab dem {1}-stündigen; {a}"],
+  ["described capacities against rate from the {1} h rate; {a}", "angegebene Kapazitäten über dem Strom, ab dem {1}-stündigen; {a}"],
   ["IEC 60896 (λ 0.006 to 0.010 per K by rate), restated to 25 °C", "IEC 60896 (λ 0,006 bis 0,010 je K nach Strom), bezogen auf 25 °C"],
   ["IEEE 485 cell-sizing factor, 25 °C", "IEEE 485, Auslegungsfaktor der Zelle, 25 °C"],
   ["lithium curve, 25 °C", "Lithium-Kurve, 25 °C"],
