@@ -42,7 +42,7 @@ export const de = {
     silent: (device: string, quiet: string, time: string) =>
       `*Seit ${quiet} nichts von ${device} gehört;* Stand der Werte unten: ${time}.`,
     closed: (device: string, time: string) =>
-      `*Der Anschluss von ${device} ist zu;* Stand der Werte unten: ${time}. Er wird immer wieder versucht.`,
+      `*Der Anschluss von ${device} ist zu;* Stand der Werte unten: ${time}. Es wird immer wieder versucht, ihn zu öffnen.`,
     drawing: (power: string) => `Entnahme: ${power}.`,
     charging: (power: string) => `Lädt mit ${power}.`,
     resting: "In Ruhe: Es fließt so gut wie kein Strom.",
@@ -167,12 +167,12 @@ export const de = {
     askZero: (reading: string) =>
       `Der Sensor zeigt jetzt ${reading}; von nun an gilt das als sein Fehler. Nur richtig, wenn alle Lasten und Quellen aus sind.`,
     noReading: "nichts",
-    logged: "Das wird als von Hand getan im Logbuch vermerkt.",
+    logged: "Das wird im Logbuch als von Hand getan vermerkt.",
     doFix: "So rechnen",
     doZero: "Nullpunkt setzen",
     leave: "Lassen",
     away: "Der Dienst antwortet nicht.",
-    sending: "Wird dem Dienst gesagt.",
+    sending: "Wird übermittelt.",
     insist: "Trotzdem tun",
     bad: "Eine Ladung von 0 bis 100 %, plus/minus 0,5 bis 39 %.",
   },
@@ -192,8 +192,8 @@ export const de = {
     only: "Nur Überwachung. taffrail schaltet nichts und schützt nichts.",
     name: "Vorsicht",
     text: [
-      "Gleichstrom hoher Stärke kann verbrennen und töten. Bleibatterien geben Wasserstoff ab. Lithiumzellen können thermisch durchgehen.",
-      "Sicherungen, Trennung und Lüftung nach den örtlichen Vorschriften (etwa ISO 13297, ISO 16315, ABYC E-11 und E-13, IEC 62485) und durch eine Bordelektrik-Fachkraft.",
+      "Starker Gleichstrom kann Verbrennungen verursachen und töten. Bleibatterien geben Wasserstoff ab. Lithiumzellen können thermisch durchgehen.",
+      "Sicherungen, Trennung und Lüftung nach den örtlichen Vorschriften (etwa ISO 13297, ISO 16315, ABYC E-11 und E-13, IEC 62485) und durch eine qualifizierte Bordelektrik-Fachkraft.",
     ],
   },
   history: {
