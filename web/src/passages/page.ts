@@ -8,7 +8,9 @@ import { reason } from "../now/terms";
 import { record, type Done, type Passage } from "../record";
 import { address } from "../route";
 import { words } from "../words";
+import { Traces } from "./drawn";
 import { markSection } from "./edit";
+import { Lines } from "./lines";
 import { passageTable } from "./list";
 import { OneView } from "./one";
 import type { Reader } from "./said";
@@ -68,11 +70,16 @@ function mountList(main: HTMLElement, context: Context): () => void {
   const more = el("button", { type: "button", class: "order", hidden: true }, w.earlier);
   const query = (id: number): Record<string, string | null> => ({ bank: bank.name, passage: String(id) });
   const links = { href: (id: number) => address("passages", query(id)), go: (id: number) => go("passages", query(id)) };
+  const lines = new Lines(bank.name);
+  const traces = new Traces(lines, bank.reserve);
   let asked = AT_ONCE;
   const show = (passages: Passage[]): void => {
     setText(note, passages.length === 0 ? w.none : "");
     more.hidden = passages.length < asked;
-    place.replaceChildren(...(passages.length ? [passageTable(passages, reader(), links)] : []));
+    const focused = place.contains(document.activeElement) && document.activeElement?.getAttribute("href");
+    traces.clear();
+    place.replaceChildren(...(passages.length ? [passageTable(passages, reader(), links, traces)] : []));
+    if (focused) place.querySelector<HTMLElement>(`a[href="${CSS.escape(focused)}"]`)?.focus();
   };
   let told = "";
   const kept = every(
@@ -95,5 +102,9 @@ function mountList(main: HTMLElement, context: Context): () => void {
     el("p", { class: "sub explains" }, w.found),
     care(),
   );
-  return () => kept.end();
+  return () => {
+    kept.end();
+    traces.clear();
+    lines.end();
+  };
 }

@@ -1,5 +1,6 @@
 /** German. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
 import { health } from "./health";
 import { passages } from "./passages";
 
@@ -257,5 +258,6 @@ export const de = {
     more: (count: string) => `and ${count} more`,
   },
   passages,
+  compare,
   health,
 } as const;

@@ -1,5 +1,6 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
 import { health } from "./health";
 import { passages } from "./passages";
 
@@ -257,5 +258,6 @@ export const en = {
     more: (count: string) => `and ${count} more`,
   },
   passages,
+  compare,
   health,
 } as const;
