@@ -21,10 +21,11 @@ export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
 function item(each: Advice): HTMLElement {
   const w = words.health.advice;
   const more = [each.evidence && `${w.seen}: ${each.evidence}`, each.source && `${w.source}: ${each.source}`].filter(Boolean);
+  const priority = words.evidence.priority[each.priority];
   return el(
     "li",
     {},
-    el("h3", { class: each.priority === "note" ? undefined : "minded" }, each.title),
+    el("h3", { class: priority ? "minded" : undefined }, each.title, priority && " ", priority && el("span", { class: "sub" }, priority)),
     el("p", {}, el("b", {}, each.action), " ", each.reason),
     ...more.map((text) => el("p", { class: "sub" }, text)),
   );

@@ -28,14 +28,15 @@ export const perYear = (band: Banded): { text: string; more: string } => banded(
 export function sentence(record: HealthRecord): Piece[] {
   const { latest } = record.capacity;
   const { say } = words.health;
-  if (!latest) return [...pieces(say.unknown), ...pieces(` ${record.fade.text}`, "mute")];
+  if (!latest) return pieces(say.unknown);
   const share = joined(percent(latest.ratio));
   const said = [
     say.holds(share, percents(latest.ratio_low, latest.ratio_high)),
     say.ofRating(joined(charge(latest.value)), joined(charge(record.rated_capacity_ah))),
     ...(latest.ratio_high < record.end_of_life ? [say.fallen] : latest.ratio < record.end_of_life ? [say.falling] : []),
   ];
-  return [...pieces(said.join(" ")), ...pieces(` ${record.fade.text}`, record.fade.earned ? "plain" : "mute")];
+  // What is not known yet is said with how sure all of it is.
+  return pieces([...said, ...(record.fade.earned ? [record.fade.text] : [])].join(" "));
 }
 
 const day = (time: string, { zone, present }: Reader): string => dayOfMonth(Date.parse(time), zone, present);
@@ -155,7 +156,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
 }
 
 /** Small shares keep a decimal, so that little is told from nothing. */
-const shareText = (share: number): string => joined({ value: number(share * 100, share > 0 && share < 0.0995 ? 1 : 0), unit: "%" });
+export const shareText = (share: number): string => joined({ value: number(share * 100, share > 0 && share < 0.0995 ? 1 : 0), unit: "%" });
 
 const tenth = (i: number): string => joined({ value: `${number(i * 10, 0)}\u2013${number(i * 10 + 10, 0)}`, unit: "%" });
 

@@ -1,6 +1,7 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { compare } from "./compare";
+import { evidence } from "./evidence";
 import { health } from "./health";
 import { passages } from "./passages";
 
@@ -260,4 +261,5 @@ export const en = {
   passages,
   compare,
   health,
+  evidence,
 } as const;
