@@ -30,7 +30,7 @@ const amount = (key: Figure["key"], of: Figure["of"], unit: (value: number, plus
   key,
   of,
   ways: MORE,
-  text: (value) => joined(unit(value)),
+  text: (value) => (value < least ? NONE : joined(unit(value))),
   bare: (value) => unit(value).value,
   change: (difference) => joined(unit(difference, true)),
   least,
@@ -136,8 +136,9 @@ export function besideTypical(own: Summary, others: (Passage & { summary: Summar
     const usual = middle(others.map(({ summary }) => figure.of(summary)).filter(known));
     if (!usual) return null;
     const a = figure.of(own);
+    const [low, high] = [figure.bare(usual.low), figure.bare(usual.high)];
     return {
-      other: [figure.text(usual.value), words.learned.band(figure.bare(usual.low), figure.bare(usual.high))],
+      other: [figure.text(usual.value), low === high ? "" : words.learned.band(low, high)],
       difference: a === null ? NOT : unusual(figure, a, usual),
     };
   });

@@ -72,6 +72,8 @@ function mountList(main: HTMLElement, context: Context): () => void {
   const links = { href: (id: number) => address("passages", query(id)), go: (id: number) => go("passages", query(id)) };
   const lines = new Lines(bank.name);
   const traces = new Traces(lines, bank.reserve);
+  // What stands below the list waits for it, so that nothing moves when it comes.
+  const below = el("div", { hidden: true }, markSection(bank.name, reader(), followed(context)), el("p", { class: "sub explains" }, w.found), care());
   let asked = AT_ONCE;
   const show = (passages: Passage[]): void => {
     setText(note, passages.length === 0 ? w.none : "");
@@ -89,8 +91,12 @@ function mountList(main: HTMLElement, context: Context): () => void {
       const text = JSON.stringify(passages);
       if (text !== told) show(passages);
       told = text;
+      below.hidden = false;
     },
-    (why) => setText(note, w.failed(reason(why))),
+    (why) => {
+      setText(note, w.failed(reason(why)));
+      below.hidden = false;
+    },
   );
   more.addEventListener("click", () => {
     asked += AT_ONCE;
@@ -98,9 +104,7 @@ function mountList(main: HTMLElement, context: Context): () => void {
   });
   main.append(
     el("section", { "aria-label": w.section }, el("h2", { class: "title" }, w.title), note, place, el("p", {}, more)),
-    markSection(bank.name, reader(), followed(context)),
-    el("p", { class: "sub explains" }, w.found),
-    care(),
+    below,
   );
   return () => {
     kept.end();
