@@ -146,7 +146,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
       more: use.last_full === null ? "" : w.lastFull(day(use.last_full, reader)),
     },
     ...(use.charging_h === null ? [] : [{ name: w.charging, text: joined({ value: number(use.charging_h, 1), unit: words.unit.hours }) }]),
-    ...(use.efficiency ? [{ name: w.efficiency, ...banded(use.efficiency, "%", 100, false, 1) }] : []),
+    { name: w.efficiency, ...(use.efficiency ? banded(use.efficiency, "%", 100, false, 1) : { text: words.health.stress.unknown }) },
     ...(use.standing_a ? [{ name: w.standing, ...banded(use.standing_a, "A") }] : []),
     ...(use.unaccounted_a ? [{ name: w.unaccounted, ...banded(use.unaccounted_a, "A"), ...(use.unaccounted_a.low > 0 && { class: "minded" }) }] : []),
     { name: w.out, text: joined(charge(use.charge_out_ah)), more: joined(energy(use.energy_out_wh)) },

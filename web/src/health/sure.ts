@@ -50,15 +50,20 @@ export function partlyCharged({ soc_tenths: tenths }: Use): Fact[] {
   });
 }
 
-/** Hot: from each bound of the bins that is 30 °C or more. */
+/** Bounds from which on a battery counts as hot, °C; bins end at them. */
+const HOT_C = [30, 40];
+/** Less than this is never, h. */
+const LEAST_H = 0.5;
+
+/** Hot: from each bound on, up to the first that was never exceeded. */
 export function hot({ temperature_h: bins }: Use): Fact[] {
   const w = words.evidence;
-  const all = bins.reduce((sum, { hours }) => sum + hours, 0);
+  const sum = (from_c: number): number => bins.reduce((hours, each) => hours + ((each.from_c ?? -Infinity) >= from_c ? each.hours : 0), 0);
+  const all = sum(-Infinity);
   if (all <= 0) return [];
-  const bounds = bins.flatMap(({ from_c: from }) => (from !== null && from >= 30 ? [from] : []));
-  return bounds.map((bound) => {
-    const hours = bins.reduce((sum, { from_c: from, hours: each }) => sum + (from !== null && from >= bound ? each : 0), 0);
+  return HOT_C.filter((_, i) => i === 0 || sum(HOT_C[i - 1]!) >= LEAST_H).map((bound) => {
+    const hours = sum(bound);
     const said = { text: joined({ value: number(hours, 0), unit: words.unit.hours }), more: `${shareText(hours / all)} ${w.ofTime}` };
-    return { name: w.hotter(joined(temperature(bound, 0))), ...(hours >= 0.5 ? said : { text: w.never }) };
+    return { name: w.hotter(joined(temperature(bound, 0))), ...(hours >= LEAST_H ? said : { text: w.never }) };
   });
 }

@@ -19,5 +19,5 @@ export const evidence = {
   hotter: (temperature: string) => `Über ${temperature}`,
   ofTime: "der Zeit",
   never: "nie",
-  warmth: "Temperatur",
+  warmth: "Warm und kalt",
 } as const;

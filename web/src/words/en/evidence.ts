@@ -19,5 +19,5 @@ export const evidence = {
   hotter: (temperature: string) => `Above ${temperature}`,
   ofTime: "of the time",
   never: "never",
-  warmth: "Temperature",
+  warmth: "Hot and cold",
 } as const;
