@@ -1,5 +1,7 @@
 /** German. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
+import { evidence } from "./evidence";
 import { health } from "./health";
 import { charts } from "./history";
 import { branches, suppose } from "./now";
@@ -275,8 +277,10 @@ export const de = {
   },
   charts,
   passages,
+  compare,
   health,
   suppose,
   branches,
   setup,
+  evidence,
 } as const;

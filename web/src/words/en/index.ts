@@ -1,5 +1,7 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
+import { evidence } from "./evidence";
 import { health } from "./health";
 import { charts } from "./history";
 import { branches, suppose } from "./now";
@@ -260,8 +262,10 @@ export const en = {
   },
   charts,
   passages,
+  compare,
   health,
   suppose,
   branches,
   setup,
+  evidence,
 } as const;
