@@ -111,6 +111,8 @@ test("what_cannot_be_compared_is_said", async () => {
   await page.goto(`${base}/passages?passage=7`);
   await page.waitForFunction(() => /from 3 reconciled passages on; beside this one there are 2/.test(document.querySelector(".compare")?.textContent ?? ""));
   assert.equal(await page.locator(".choice li").count(), 2);
+  await page.locator(".choice summary").click();
+  assert.equal(await overflow(page), 0, "the list stays on the page");
   await page.route(/\/passages\/999$/, (route) => route.fulfill({ status: 404, contentType: "application/problem+json", body: JSON.stringify({ detail: "there is no passage 999" }) }));
   await page.goto(`${base}/passages?passage=7&with=999`);
   await page.waitForFunction(() => /could not be read: there is no passage 999/.test(document.querySelector(".compare")?.textContent ?? ""));
