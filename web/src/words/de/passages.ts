@@ -20,7 +20,6 @@ export const passages = {
   report: "Bericht zum Drucken oder Senden",
   inHistory: "Im Verlauf öffnen",
   say: {
-    goingOn: "Dauert noch an.",
     lasted: (span: string) => `*${span}.*`,
     out: (charge: string, energy: string) => `Entnommen *${charge},* ${energy}`,
     in: (charge: string, energy: string) => `geladen *${charge},* ${energy}.`,
