@@ -1,7 +1,8 @@
-/** Asks back before something is done, does it, and tells what came of it. */
+/** Asks back before something is done, for the PIN where it needs that, does it, and tells what came of it. */
 import { ApiError } from "../api";
 import { el, setText } from "../dom";
 import { words } from "../words";
+import { askPin } from "./pin";
 import { reason } from "./terms";
 
 export interface Order {
@@ -60,7 +61,10 @@ export class Asking {
       this.tell((await order.send()).text, false);
     } catch (why) {
       const { insist } = order;
-      if (insist && why instanceof ApiError && why.canInsist) {
+      if (why instanceof ApiError && why.refusal?.needs === "pin") {
+        this.tell("", false);
+        askPin(this.question, why.refusal, () => void this.send(order, from), from);
+      } else if (insist && why instanceof ApiError && why.canInsist) {
         this.ask({ ask: why.message, act: words.orders.insist, send: insist }, from);
       } else {
         this.tell(reason(why), true);

@@ -2,6 +2,7 @@
 import type { DeviceState, FixKind, LearnedName } from "../../api";
 import { health } from "./health";
 import { passages } from "./passages";
+import { pin } from "./pin";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
@@ -258,4 +259,5 @@ export const en = {
   },
   passages,
   health,
+  pin,
 } as const;
