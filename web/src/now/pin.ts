@@ -41,7 +41,10 @@ export function askPin(place: HTMLElement, refused: PinRefusal, again: () => voi
     ),
   );
   place.setAttribute("aria-label", said(refused));
-  place.onkeydown = (event) => event.key === "Escape" && close();
+  // Handing back false would keep every other key from the field.
+  place.onkeydown = (event) => {
+    if (event.key === "Escape") close();
+  };
   place.hidden = false;
   field.focus();
 }
