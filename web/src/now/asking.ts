@@ -32,7 +32,10 @@ export class Asking {
       el("p", {}, act, " ", el("button", { type: "button", class: "order", onclick: leave }, words.orders.leave)),
     );
     this.question.setAttribute("aria-label", order.ask);
-    this.question.onkeydown = (event) => event.key === "Escape" && leave();
+    // Handing back false would keep every other key from the buttons.
+    this.question.onkeydown = (event) => {
+      if (event.key === "Escape") leave();
+    };
     this.question.hidden = false;
     this.question.focus();
   }
