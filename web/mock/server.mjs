@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 /**
  * Serves the page of dist/ and an invented boat behind the daemon's API, for development and the browser tests.
- * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown|spent|counter]
+ * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown|spent|counter] [--pin 4711]
  */
 import { createServer } from "node:http";
 import { readFile } from "node:fs/promises";
@@ -11,15 +11,17 @@ import { parseArgs } from "node:util";
 import { Boat } from "./answers.mjs";
 import { banks } from "./boat.mjs";
 import { Passages } from "./passages.mjs";
+import { Permit } from "./permit.mjs";
 import { record } from "./record.mjs";
 
 const { values: args } = parseArgs({
-  options: { port: { type: "string", default: "7245" }, scenario: { type: "string", default: "drawing" } },
+  options: { port: { type: "string", default: "7245" }, scenario: { type: "string", default: "drawing" }, pin: { type: "string" } },
 });
 const root = fileURLToPath(new URL("../dist/", import.meta.url));
 const started = Date.now() / 1000;
 const boat = new Boat(started, args.scenario);
 const passages = new Passages(boat);
+const permit = new Permit(args.pin);
 const present = () => Date.now() / 1000;
 
 const TYPES = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2" };
@@ -53,6 +55,8 @@ function live(request, response) {
 function answer(url, request, response) {
   const [, , , what, name, about, ...rest] = url.pathname.split("/");
   const query = url.searchParams;
+  if (what === "permit") return permit.answer(request, response);
+  if (!["GET", "HEAD"].includes(request.method) && permit.refuse(request, response)) return;
   if (what === "live") return live(request, response);
   if (what === "health") return json(response, boat.health(present() - started));
   if (what === "clock" && request.method === "POST") return void clock(request, response);
@@ -148,4 +152,6 @@ createServer((request, response) => {
   const url = new URL(request.url, "http://localhost");
   if (url.pathname.startsWith("/api/")) answer(url, request, response);
   else void file(url, response);
-}).listen(Number(args.port), "127.0.0.1", () => console.log(`mock boat (${args.scenario}) at http://127.0.0.1:${args.port}`));
+}).listen(Number(args.port), "127.0.0.1", function listening() {
+  console.log(`mock boat (${args.scenario}) at http://127.0.0.1:${this.address().port}`);
+});

@@ -7,6 +7,7 @@ import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
+import { pin } from "./pin";
 
 export { said } from "./said";
 
@@ -283,4 +284,5 @@ export const de = {
   branches,
   setup,
   evidence,
+  pin,
 } as const;

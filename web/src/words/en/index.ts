@@ -7,6 +7,7 @@ import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
+import { pin } from "./pin";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
@@ -268,4 +269,5 @@ export const en = {
   branches,
   setup,
   evidence,
+  pin,
 } as const;
