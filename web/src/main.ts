@@ -1,12 +1,9 @@
 import "uplot/dist/uPlot.min.css";
 import { api, type Boat } from "./api";
 import { el } from "./dom";
-import { mountHealth } from "./health/page";
-import { mountHistory } from "./history/page";
 import { Live, setsClock } from "./live";
-import { mountNow } from "./now/page";
+import { fetchAhead, fetchPage, mountOf, type Mount } from "./pages";
 import { followSystem } from "./palette";
-import { mountPassages } from "./passages/page";
 import { address, read, type Page } from "./route";
 import { language } from "./settings";
 import { Shell } from "./shell";
@@ -21,12 +18,8 @@ export interface Context {
   go: (page: Page, query: Record<string, string | null>, replace?: boolean) => void;
 }
 
-const MOUNT: Record<Page, (main: HTMLElement, context: Context) => () => void> = {
-  now: mountNow,
-  history: mountHistory,
-  passages: mountPassages,
-  health: mountHealth,
-};
+/** The first picture has this long to itself before the rest of the program is fetched. */
+const FIRST_PICTURE_MS = 2000;
 const app = document.getElementById("app")!;
 
 async function boatWhenThere(): Promise<Boat> {
@@ -46,6 +39,8 @@ function run(boat: Boat): void {
   const live = new Live(boat.banks.map((bank) => bank.name));
   const shell = new Shell(app, boat, live, go);
   let leave: () => void = () => undefined;
+  /** Counts the pages asked for: one that comes after the next was asked for is not shown. */
+  let asked = 0;
 
   function go(page: Page, query: Record<string, string | null>, replace = false): void {
     history[replace ? "replaceState" : "pushState"](null, "", address(page, query));
@@ -53,8 +48,21 @@ function run(boat: Boat): void {
     if (!replace) show();
   }
 
+  /** What is shown stays until the next page is here; most often it is already. */
   function show(): void {
     const { page, query } = read(new URL(location.href));
+    const turn = ++asked;
+    const mount = mountOf(page);
+    if (mount) put(page, query, mount);
+    else {
+      void fetchPage(page).then(
+        (came) => turn === asked && put(page, query, came),
+        () => turn === asked && put(page, query, mountLater),
+      );
+    }
+  }
+
+  function put(page: Page, query: URLSearchParams, mount: Mount): void {
     const bank = boat.banks.find((each) => each.name === query.get("bank")) ?? boat.banks[0];
     leave();
     const main = shell.show(page, bank);
@@ -62,8 +70,7 @@ function run(boat: Boat): void {
       main.append(el("p", { class: "first-words" }, words.noBank));
       return;
     }
-    const context: Context = { boat, bank, live, query, go };
-    leave = MOUNT[page](main, context);
+    leave = mount(main, { boat, bank, live, query, go });
   }
 
   live.onNotice((notice) => {
@@ -76,10 +83,21 @@ function run(boat: Boat): void {
   }
 
   addEventListener("popstate", show);
-  show();
+  // The questions are on their way while the page is built.
   live.start();
+  show();
+  setTimeout(fetchAhead, FIRST_PICTURE_MS);
+}
+
+/** Stands in for a page whose program cannot be fetched: the daemon is away, or is of another build than this page. */
+function mountLater(main: HTMLElement, { live }: Context): () => void {
+  main.append(el("p", { class: "first-words", role: "status" }, words.say.away.replaceAll("*", "")));
+  // Where even the daemon's own page lacks its parts, loading it anew must not become a race.
+  return live.onChange(() => live.link === "up" && performance.now() > 10_000 && location.reload());
 }
 
 document.documentElement.lang = language;
 followSystem();
+// Asked for at once, so that program and boat come side by side; where it fails, it is asked for again when it is put up.
+void fetchPage(read(new URL(location.href)).page).catch(() => undefined);
 run(await boatWhenThere());

@@ -1,0 +1,4 @@
+/** The pages with charts, fetched together: they share the charts, and small pieces pack badly. */
+export { mountHealth as health } from "./health/page";
+export { mountHistory as history } from "./history/page";
+export { mountPassages as passages } from "./passages/page";
