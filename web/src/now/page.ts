@@ -26,20 +26,12 @@ const DAY_MS = 86_400_000;
 export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): () => void {
   const at = (): number => present(live.heard.get(bank.name));
   let past: History | null = null;
-  // Asked first: the answers are on their way while everything below is built.
-  const kept: Kept[] = [
-    keepPast(bank.name, at, (history) => {
-      past = history;
-      picture.setPast(history);
-      show();
-    }),
-    every(SUMS_EVERY_MS, async (signal) => {
-      energy.show(await api.sums(bank.name, at() - DAY_MS, at(), signal));
-    }),
-    every(SUMS_EVERY_MS, async (signal) => {
-      notices.set((await api.events(8, signal)).events);
-    }),
-  ];
+  // Asked first: the answer is on its way while everything below is built.
+  const day = keepPast(bank.name, at, (history) => {
+    past = history;
+    picture.setPast(history);
+    show();
+  });
   const say = el("p", { class: "say", role: "status" });
   const clock = new ClockSection(boat.zone);
   const picture = new Picture(bank, boat.zone);
@@ -91,6 +83,15 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     }
   };
 
+  const kept: Kept[] = [
+    day,
+    every(SUMS_EVERY_MS, async (signal) => {
+      energy.show(await api.sums(bank.name, at() - DAY_MS, at(), signal));
+    }),
+    every(SUMS_EVERY_MS, async (signal) => {
+      notices.set((await api.events(8, signal)).events);
+    }),
+  ];
   const ends = [
     live.onChange((changed) => {
       if (changed === null || changed === bank.name) show();
