@@ -3,7 +3,7 @@ import { api, type Boat } from "./api";
 import { el } from "./dom";
 import { Live, setsClock } from "./live";
 import { fetchAhead, fetchPage, mountOf, type Mount } from "./pages";
-import { followSystem } from "./palette";
+import { followLight, keepZone } from "./palette";
 import { address, read, type Page } from "./route";
 import { language } from "./settings";
 import { Shell } from "./shell";
@@ -36,6 +36,7 @@ async function boatWhenThere(): Promise<Boat> {
 }
 
 function run(boat: Boat): void {
+  keepZone(boat.zone);
   const live = new Live(boat.banks.map((bank) => bank.name));
   const shell = new Shell(app, boat, live, go);
   let leave: () => void = () => undefined;
@@ -97,7 +98,7 @@ function mountLater(main: HTMLElement, { live }: Context): () => void {
 }
 
 document.documentElement.lang = language;
-followSystem();
+followLight();
 // Asked for at once, so that program and boat come side by side; where it fails, it is asked for again when it is put up.
 void fetchPage(read(new URL(location.href)).page).catch(() => undefined);
 run(await boatWhenThere());

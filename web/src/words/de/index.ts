@@ -14,6 +14,7 @@ export const de = {
     name: "Light",
     open: (chosen: string) => `Light of the page: ${chosen}`,
     auto: "auto",
+    clock: "nach Zeit",
     day: "day",
     dusk: "dusk",
     night: "night",

@@ -14,6 +14,7 @@ export const en = {
     name: "Light",
     open: (chosen: string) => `Light of the page: ${chosen}`,
     auto: "auto",
+    clock: "by time",
     day: "day",
     dusk: "dusk",
     night: "night",
