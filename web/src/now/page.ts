@@ -3,7 +3,8 @@ import { api, type History } from "../api";
 import { care } from "../care";
 import { el } from "../dom";
 import { every, type Kept } from "../every";
-import { age, present, setsClock } from "../live";
+import { keepLastPast, lastPast } from "../last";
+import { age, present, setsClock, spoken } from "../live";
 import type { Context } from "../main";
 import { keepPast } from "../picture/load";
 import { Picture } from "../picture/picture";
@@ -30,6 +31,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   const day = keepPast(bank.name, at, (history) => {
     past = history;
     picture.setPast(history);
+    keepLastPast(bank.name, history);
     show();
   });
   const say = el("p", { class: "say", role: "status" });
@@ -65,7 +67,9 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     if (!heard || !now) return;
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
-    picture.setNow(now, moment, old);
+    // While the daemon is away, nothing is known of the time since: the picture stands.
+    const stands = live.link !== "up";
+    picture.setNow(now, (stands ? spoken(heard) : null) ?? moment, old, stands);
     known.classList.toggle("old", old);
     lasts.show(now, moment, boat.zone);
     learned.show(now, moment, boat.zone);
@@ -105,6 +109,10 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     () => picture.end(),
     () => lasts.end(),
   ];
+  if (live.link !== "up" && live.heard.has(bank.name)) {
+    past = lastPast(bank.name);
+    if (past) picture.setPast(past);
+  }
   show();
   showOthers();
   return () => ends.forEach((end) => end());

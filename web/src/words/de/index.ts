@@ -32,6 +32,7 @@ export const de = {
   },
   say: {
     joining: "Asking the daemon.",
+    joiningSince: (time: string) => `Der Dienst wird gefragt; Stand der Werte unten: ${time}.`,
     away: "*The daemon does not answer.*",
     awaySince: (time: string) => `*The daemon does not answer;* the figures below are of ${time}.`,
     waiting: (device: string) => `Waiting for the first sample from ${device}.`,
@@ -93,6 +94,8 @@ export const de = {
     band: (low: string, high: string) => `${low} to ${high}`,
     says: (bank: string, low: string, high: string, soc: string, band: string) =>
       `${bank}, charge over the past 24 hours: from ${low} to ${high}; now ${soc}, band ${band}.`,
+    saysOld: (bank: string, low: string, high: string, soc: string, band: string, time: string) =>
+      `${bank}, Ladung in den gezeigten 24 Stunden: von ${low} bis ${high}; zuletzt ${soc}, Band ${band}, ${time}. Seitdem wurde nichts gehört.`,
     saysReserve: (range: string) => `At the mean load the reserve is reached ${range}.`,
     saysFull: (range: string) => `At the mean rate it is full ${range}.`,
     saysNothing: "No history yet.",
