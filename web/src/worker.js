@@ -40,11 +40,16 @@ async function settle() {
 
 /** The document as the daemon has it, which may be of a new build; the kept one where the daemon is away. */
 async function view(request) {
-  const asked = fetch(request);
+  const stop = new AbortController();
+  const asked = fetch(request, { signal: stop.signal });
   const soon = await Promise.race([asked.catch(() => null), new Promise((resume) => setTimeout(resume, PATIENCE_MS, null))]);
-  // Something between that answers in the daemon's place, and only says that it is away.
+  // An error may come from something between that answers in the daemon's place.
   if (soon && soon.status < 500) return soon;
-  return (await (await caches.open(NAME)).match("/")) ?? soon ?? asked;
+  const kept = await (await caches.open(NAME)).match("/");
+  if (!kept) return soon ?? asked;
+  // A question into the silence would keep one of the browser's few connections.
+  stop.abort();
+  return kept;
 }
 
 /** A file whose address changes with its content: kept or asked for makes no difference. */
