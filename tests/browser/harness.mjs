@@ -87,16 +87,14 @@ export function painted(page, selector, colour) {
   );
 }
 
-/** Serious and critical findings of axe. `without`: rules left out. */
+/** Findings of axe of any weight. `without`: rules left out. */
 export async function violations(page, without = []) {
   await page.evaluate(axe);
   const result = await page.evaluate(
     (rules) => window.axe.run(document, { rules: Object.fromEntries(rules.map((rule) => [rule, { enabled: false }])) }),
     without,
   );
-  return result.violations
-    .filter((each) => each.impact === "serious" || each.impact === "critical")
-    .map((each) => `${each.id}: ${each.nodes.map((node) => node.target.join(" ")).join("; ")}`);
+  return result.violations.map((each) => `${each.id}: ${each.nodes.map((node) => node.target.join(" ")).join("; ")}`);
 }
 
 export const overflow = (page) => page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);

@@ -91,13 +91,13 @@ test("night_is_dark_before_any_of_the_page_has_run", async () => {
 });
 
 test("text_at_twice_its_size_stays_within_the_page", async () => {
-  for (const path of ["/", "/history"]) {
+  for (const path of ["/", "/history", "/setup"]) {
     for (const size of SIZES) {
       const { page, close } = await open(browser, path, size, "day");
-      await page.waitForSelector(path === "/" ? ".figures" : ".stack canvas");
+      await page.waitForSelector({ "/": ".figures", "/history": ".stack canvas", "/setup": ".device" }[path]);
       await page.evaluate(() => (document.documentElement.style.fontSize = "200%"));
       await page.waitForTimeout(1200);
-      await picture(page, `twice-${path === "/" ? "now" : "history"}-${size.width}`);
+      await picture(page, `twice-${path.slice(1) || "now"}-${size.width}`);
       assert.equal(await overflow(page), 0, `${path} at ${size.width}`);
       await close();
     }

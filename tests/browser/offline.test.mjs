@@ -12,7 +12,7 @@ after(() => browser.close());
 
 const says = (page) => page.locator(".say").innerText();
 const live = (page) =>
-  page.waitForFunction(() => !document.querySelector(".figures.old, .known.old") && /\d/.test(document.querySelector(".figure.voltage .value")?.textContent ?? ""), null, { timeout: 60_000 });
+  page.waitForFunction(() => !document.querySelector(".figures.old, .lasts.old") && /\d/.test(document.querySelector(".figure.voltage .value")?.textContent ?? ""), null, { timeout: 60_000 });
 const drawn = (page) => page.waitForFunction(() => /from \d/.test(document.querySelector(".picture canvas")?.getAttribute("aria-label") ?? ""));
 const away = (page) => page.waitForFunction(() => /does not answer/.test(document.querySelector(".say")?.textContent ?? ""), null, { timeout: 15_000 });
 /** Faults other than the questions that nobody answered, and the answers that were cut. */
@@ -22,7 +22,7 @@ const serious = (faults) => faults.filter((fault) => !/net::ERR_(CONNECTION|EMPT
 async function assertOld(page) {
   assert.match(await says(page), /does not answer; the figures below are of .*\d\d:\d\d/);
   assert.equal(await page.locator(".figures.old").count(), 1, "the figures are marked");
-  assert.equal(await page.locator(".known.old").count(), 1);
+  assert.equal(await page.locator(".lasts.old").count(), 1);
   assert.match(await page.locator(".figures .note").innerText(), /Old figures/);
   assert.match(await page.locator(".figure.charge .value").innerText(), /\d/);
   assert.match(await page.locator(".now-word").innerText(), /^\d\d:\d\d$/, "the picture stands at the daemon's last word");
