@@ -10,7 +10,7 @@ use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_LENGTH, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use futures_util::stream;
+use futures_util::{StreamExt, stream};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 use tokio::sync::mpsc;
@@ -27,6 +27,9 @@ use crate::store::{self, Reader};
 const PIECE: usize = 64 * 1024;
 /// Pieces that may wait for a slow client.
 const AHEAD: usize = 8;
+
+/// Media type of a store.
+pub(super) const STORE: &str = "application/vnd.sqlite3";
 
 /// Where a copy lies until it is open for sending.
 fn copy_path(store_path: &FilePath) -> PathBuf {
@@ -62,7 +65,7 @@ pub async fn backup(State(live): State<Arc<Live>>) -> Result<Response, Problem> 
     let (mut file, bytes) = copied.await.map_err(|error| failed(error.to_string()))?.map_err(failed)?;
     let name = file_name(&live, "store", "sqlite");
     let body = piped(move |mut pipe| io::copy(&mut file, &mut pipe).and_then(|_| pipe.flush()));
-    let mut answer = attachment(&name, "application/vnd.sqlite3", body);
+    let mut answer = attachment(&name, STORE, body);
     answer.headers_mut().insert(CONTENT_LENGTH, bytes.into());
     Ok(answer)
 }
@@ -172,7 +175,8 @@ type Sender = mpsc::Sender<io::Result<Bytes>>;
 fn pipe() -> (Sender, Body) {
     let (sender, receiver) = mpsc::channel(AHEAD);
     let pieces = stream::unfold(receiver, |mut receiver| async { Some((receiver.recv().await?, receiver)) });
-    (sender, Body::from_stream(pieces))
+    // A body is asked again after its end, by what compresses it and by what sends it.
+    (sender, Body::from_stream(pieces.fuse()))
 }
 
 /// A body that is written on a thread of its own.

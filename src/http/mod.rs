@@ -43,6 +43,7 @@ use axum::http::HeaderValue;
 use axum::http::header::{CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::routing::get;
 use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, NotForContentType, Predicate};
 use tower_http::set_header::SetResponseHeaderLayer;
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
@@ -98,12 +99,14 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(report::passage))
         .routes(routes!(stream::live))
         .split_for_parts();
+    // A store is packed already; its length tells the browser how far it is.
+    let compressed = DefaultPredicate::new().and(NotForContentType::new(downloads::STORE));
     let document = document.to_json().expect("the document is plain data and always becomes JSON");
     let document = get(move || async move { ([("content-type", "application/json")], document) });
     api.route("/api/v1/openapi.json", document)
         .fallback(page::serve)
         .with_state(live)
-        .layer(CompressionLayer::new().gzip(true))
+        .layer(CompressionLayer::new().gzip(true).compress_when(compressed))
         .layer(header(CONTENT_SECURITY_POLICY, CONTENT_POLICY))
         .layer(header(X_CONTENT_TYPE_OPTIONS, "nosniff"))
         .layer(header(REFERRER_POLICY, "no-referrer"))

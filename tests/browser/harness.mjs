@@ -12,7 +12,7 @@ if (!base) throw new Error("TAFFRAIL_URL is not set: give the address of a runni
 export const SIZES = [
   { width: 390, height: 844, touch: true },
   { width: 1024, height: 600, touch: false },
-  { width: 1280, height: 800, touch: false },
+  { width: 1440, height: 900, touch: false },
 ];
 export const PALETTES = ["day", "dusk", "night"];
 

@@ -21,7 +21,7 @@ for (const size of SIZES) {
       const first = await figures(page);
       await page.waitForFunction((was) => document.querySelector(".figures dl").innerText !== was, first, { timeout: 10_000 });
 
-      await page.waitForFunction(() => /from \d/.test(document.querySelector(".picture canvas").getAttribute("aria-label") ?? ""));
+      await page.waitForFunction(() => /from \d/.test(document.querySelector(".picture canvas")?.getAttribute("aria-label") ?? ""));
       const band = await painted(page, ".picture canvas", "band");
       assert.ok(band.same > 20, `the band's colour covers ${band.same} pixels`);
       assert.ok(band.any > 0.5 * band.all, "the picture is drawn");
@@ -54,7 +54,7 @@ test("sentence_picture_and_figures_fit_the_chart_table_screen", async () => {
 
 test("cursor_reads_the_past_and_ahead", async () => {
   const { page, faults, close } = await open(browser, "/", SIZES[2], "day");
-  await page.waitForFunction(() => /from \d/.test(document.querySelector(".picture canvas").getAttribute("aria-label") ?? ""));
+  await page.waitForFunction(() => /from \d/.test(document.querySelector(".picture canvas")?.getAttribute("aria-label") ?? ""));
   const box = await page.locator(".picture").boundingBox();
   const now = await page.evaluate(() => Number.parseFloat(document.querySelector(".now-word").style.left));
   await page.mouse.move(box.x + now - 15, box.y + box.height / 2);

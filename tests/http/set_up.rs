@@ -82,6 +82,23 @@ async fn a_backup_is_the_whole_store_and_leaves_nothing_behind() {
 }
 
 #[tokio::test]
+async fn a_download_may_be_asked_for_more_after_its_end_and_a_store_is_not_packed_again() {
+    use futures_util::StreamExt;
+    let boat = Boat::afloat();
+    for (path, packed) in [("/api/v1/backup".to_owned(), false), (format!("{HOUSE}/export"), true)] {
+        let request = Request::get(&path).header("accept-encoding", "gzip").body(Body::empty()).expect("a request");
+        let response = router(Arc::clone(&boat.live)).oneshot(request).await.expect("never fails");
+        assert_eq!(response.headers().contains_key("content-encoding"), packed, "{path}");
+        assert_eq!(response.headers().contains_key("content-length"), !packed, "{path}");
+        let mut pieces = response.into_body().into_data_stream();
+        while let Some(piece) = pieces.next().await {
+            piece.expect("whole");
+        }
+        assert!(pieces.next().await.is_none(), "{path}: the end stays the end");
+    }
+}
+
+#[tokio::test]
 async fn only_one_backup_is_made_at_a_time() {
     let boat = Boat::afloat();
     let held = Arc::clone(&boat.live.copying).try_lock_owned().expect("free");

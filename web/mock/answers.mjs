@@ -182,10 +182,10 @@ export class Boat {
   }
 
   marks(name, from_ms, to_ms) {
-    const fixes = this.tracks[name].fixes.map((fix) => ({ time_ms: fix.t * 1000, kind: "fix", title: "full", text: fix.text }));
+    const fixes = this.tracks[name].fixes.map((fix) => ({ time_ms: fix.t * 1000, kind: "fix", title: fix.kind, text: fix.text }));
     const events = [
-      { time_ms: (this.start - 6 * 86_400) * 1000, kind: "event", title: "device-gone", text: `the port of ${banks[name].device} has gone` },
-      { time_ms: (this.start - 30_000) * 1000, kind: "event", title: "bad-input", text: `${banks[name].device}: 3 lines could not be read since the start` },
+      { time_ms: (this.start - 6 * 86_400) * 1000, kind: "event", title: "device-back", text: `${banks[name].device} is heard again` },
+      { time_ms: (this.start - 30_000) * 1000, kind: "event", title: "bad-input", text: `${banks[name].device}: 3 lines could not be read since the start; last: not one JSON object: {"voltage_v":5` },
     ];
     return [...fixes, ...events, ...(this.notes[name] ?? [])].filter((mark) => mark.time_ms >= from_ms && mark.time_ms <= to_ms).sort((a, b) => a.time_ms - b.time_ms);
   }
@@ -232,8 +232,8 @@ export class Boat {
   events() {
     return {
       events: [
-        { time: iso(this.start - 30_000), bank: "drive", device: "drive-shunt", kind: "bad-input", text: "drive-shunt: 3 lines could not be read", count: 3, priority: "info" },
-        { time: iso(this.start - 79_000), bank: "drive", device: "drive-shunt", kind: "silent", text: "drive-shunt was silent for 60 min", count: 1, priority: "caution" },
+        { time: iso(this.start - 30_000), bank: "drive", device: "drive-shunt", kind: "bad-input", text: "drive-shunt: 3 lines could not be read since the start; last: not one JSON object: {\"voltage_v\":5", count: 3, priority: "info" },
+        { time: iso(this.start - 79_000), bank: "drive", device: "drive-shunt", kind: "device-silent", text: "nothing comes from drive-shunt: nothing came for 10 s: check the device's power and its data line", count: 1, priority: "caution" },
       ],
     };
   }
@@ -271,7 +271,7 @@ function waiting(bank, device, reserve) {
   const nothing = Object.fromEntries(
     ["voltage_v", "current_a", "power_w", "temperature_c", "soc", "soc_low", "soc_high", "charge_ah", "capacity_ah", "capacity_low_ah", "capacity_high_ah", "drawn_since_full_ah", "mean_current_a", "endurance_s", "endurance_low_s", "endurance_high_s", "reserve_s", "reserve_low_s", "reserve_high_s", "full_s", "full_low_s", "full_high_s"].map((key) => [key, null]),
   );
-  return { bank, time: null, time_trusted: true, store_trouble: null, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "Nothing is known of the charge yet." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
+  return { bank, time: null, time_trusted: true, store_trouble: null, age_s: null, device, channels: {}, ...nothing, reserve, deliverable: { load_a: null, charge_ah: null, low_ah: null, high_ah: null, held_ah: 0, bound_ah: 0, text: "The bank rests and holds 60 Ah; how much of it comes out depends on the load." }, learned: null, last_fix: null, start_known: false, method: "filter", ahead: [] };
 }
 
 /** After a hard run: nothing comes out at this load. */

@@ -61,7 +61,7 @@ export class Passages {
     const { summary } = shown;
     const missing = summary ? summary.duration_s - summary.covered_s : 0;
     const open = passage.going_on ? ["It still goes on: the sums are those up to the last look."] : [];
-    const notes = missing > 120 ? [`${Math.round(missing / 60)} min of this passage were not recorded: the sums are of what was.`, ...open] : open;
+    const notes = missing > 120 ? [`For ${Math.round(missing / 60)} min of ${(summary.duration_s / 3600).toFixed(1)} h there are no samples: what flowed then is not in the sums.`, ...open] : open;
     return { passage: shown, ledger: passage.going_on ? null : this.ledger(name, shown), notes };
   }
 
@@ -170,23 +170,23 @@ export class Passages {
     if (id === undefined) {
       const made = this.one(seconds(body.begin), seconds(body.end), "hand", body.name ?? "");
       list.push(made);
-      return { id: made.id, text: `passage ${made.id} marked by hand` };
+      return { id: made.id, text: `Passage ${made.id} is marked.` };
     }
     if (!passage) return null;
     if (method === "DELETE") {
       this.all[name] = list.filter((each) => each !== passage);
-      return { id, text: `passage ${id} removed; it is not found again` };
+      return { id, text: `Passage ${id} is removed and will not be found again.` };
     }
     if (what === "split") {
-      if (!(body.at > passage.begin && body.at < (passage.end ?? iso(Date.now() / 1000)))) return { refused: "the time to split at does not lie within the passage" };
+      if (!(body.at > passage.begin && body.at < (passage.end ?? iso(Date.now() / 1000)))) return { refused: `passage ${id} can be cut only at a time between its beginning and its end` };
       const rest = { ...this.one(seconds(body.at), 0, "hand"), end: passage.end, going_on: passage.going_on };
       Object.assign(passage, { end: body.at, origin: "hand", going_on: false });
       list.push(rest);
-      return { id, text: `passage ${id} split; the rest is passage ${rest.id}` };
+      return { id, text: `Passage ${id} is cut in two; the later part is passage ${rest.id}.` };
     }
     for (const key of ["name", "note", "begin", "end"]) if (key in body) passage[key] = body[key];
     passage.origin = "hand";
-    return { id, text: `passage ${id} changed by hand` };
+    return { id, text: `Passage ${id} is changed; what is found later leaves it as it is.` };
   }
 
   merge(name, ids) {
@@ -197,6 +197,6 @@ export class Passages {
     const joined = (key) => chosen.map((each) => each[key]).filter(Boolean).join("; ");
     Object.assign(first, { name: joined("name"), note: joined("note"), end: last.end, going_on: last.going_on, origin: "hand" });
     this.all[name] = this.all[name].filter((each) => !others.includes(each));
-    return { id: first.id, text: `passages ${ids.join(" and ")} are now passage ${first.id}` };
+    return { id: first.id, text: `${ids.length} passages are one now: passage ${first.id}.` };
   }
 }

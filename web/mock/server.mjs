@@ -115,8 +115,8 @@ async function order(name, about, request, response) {
   if (request.headers["content-type"] !== "application/json") return problem(response, 415, "Unsupported media type", "Content-Type: expected application/json");
   if (about === "notes") return json(response, boat.note(name, JSON.parse(body)));
   if (about === "fixes") return json(response, boat.fix(name, present(), JSON.parse(body).soc));
-  if (about === "zero" && boat.scenario === "counter") return problem(response, 409, "Not possible now", "the counter learns no offset of the sensor");
-  if (about === "zero") return json(response, { text: "the sensor read \u22120.04 A while no current flowed; that is its zero now" });
+  if (about === "zero" && boat.scenario === "counter") return problem(response, 409, "Not possible now", "the counter knows no zero of the sensor; nothing was changed");
+  if (about === "zero") return json(response, { text: "Drive bank: zero of the current sensor set by hand; it reads -0.040 A when no current flows" });
   return problem(response, 404, "Not found", `there is no order ${about}`);
 }
 
@@ -127,7 +127,7 @@ async function clock(request, response) {
   const { time, even_so } = JSON.parse(body);
   if (Date.parse(time) < Date.now() - 86_400_000 && !even_so) {
     response.writeHead(409, { "content-type": "application/problem+json" });
-    const detail = "the time given lies before what is recorded from before this computer started; check the date";
+    const detail = "the time given lies before 2026-11-24 08:00 UTC, the latest that is recorded from before this computer started; check the date, and insist only if that record is the one that is wrong";
     return response.end(JSON.stringify({ title: "Not possible now", status: 409, detail, insist: "even_so" }));
   }
   return json(response, boat.setClock(Date.parse(time)));

@@ -1,7 +1,7 @@
 /** The Set-up page: what the bank is said to be and what it turned out to be, devices, hand orders, files, choices, care. */
-import { api } from "../api";
+import { api, type Daemon, type Description, type Device } from "../api";
 import { el, setText } from "../dom";
-import { every, type Kept } from "../every";
+import { every } from "../every";
 import { present } from "../live";
 import type { Context } from "../main";
 import { Orders } from "../now/orders";
@@ -13,8 +13,8 @@ import { DaemonSection } from "./daemon";
 import { DevicesSection } from "./devices";
 import { FilesSection } from "./files";
 
-const DEVICES_EVERY_MS = 2000;
-const DAEMON_EVERY_MS = 10_000;
+/** Devices are shown live. */
+const EVERY_MS = 2000;
 
 export function mountSetup(main: HTMLElement, { boat, bank, live }: Context): () => void {
   const at = (): number => present(live.heard.get(bank.name));
@@ -24,48 +24,44 @@ export function mountSetup(main: HTMLElement, { boat, bank, live }: Context): ()
   const files = new FilesSection();
   const daemon = new DaemonSection(boat.zone);
   const trouble = el("p", { class: "trouble", role: "status" });
-  main.append(
-    trouble,
-    el(
-      "div",
-      { class: "set-up" },
-      careSection(),
-      described.node,
-      orders.node,
-      files.node,
-      choicesSection(),
-      daemon.node,
-      devices.node,
-    ),
-  );
+  const left = el("div", {}, careSection());
+  const right = el("div", {}, orders.node, files.node, choicesSection(), daemon.node);
+  const page = el("div", { class: "set-up" }, left, right, devices.node);
+  main.append(trouble);
 
-  const show = (): void => {
+  const showNow = (): void => {
     const now = live.heard.get(bank.name)?.now;
     if (!now) return;
     described.showNow(now, at());
     orders.show(now);
   };
-  const fail = (why: unknown): void => setText(trouble, words.setup.failed(reason(why)));
-  const heard = (): void => setText(trouble, "");
-  const kept: Kept[] = [
-    every(DAEMON_EVERY_MS, async (signal) => described.show(await api.description(bank.name, signal)), fail),
-    every(
-      DEVICES_EVERY_MS,
-      async (signal) => {
-        devices.show((await api.devices(signal)).devices);
-        heard();
-      },
-      fail,
-    ),
-    every(DAEMON_EVERY_MS, async (signal) => {
-      const told = await api.daemon(signal);
-      daemon.show(told, at());
-      files.show(told);
-    }),
-  ];
-  const ends = [live.onChange((changed) => (changed === null || changed === bank.name) && show()), ...kept.map((each) => each.end)];
-  show();
-  return () => ends.forEach((end) => end());
+  const show = (all: [Description, { devices: Device[] }, Daemon]): void => {
+    described.show(all[0]);
+    devices.show(all[1].devices);
+    daemon.show(all[2], at());
+    files.show(all[2]);
+    setText(trouble, "");
+    if (!described.node.isConnected) left.append(described.node);
+    showNow();
+  };
+  // The sections come all at once, with what they hold, so that none moves another.
+  const arrive = (): void => void (page.isConnected || main.append(page));
+  const kept = every(
+    EVERY_MS,
+    async (signal) => {
+      show(await Promise.all([api.description(bank.name, signal), api.devices(signal), api.daemon(signal)]));
+      arrive();
+    },
+    (why) => {
+      setText(trouble, words.setup.failed(reason(why)));
+      arrive();
+    },
+  );
+  const unheard = live.onChange((changed) => (changed === null || changed === bank.name) && showNow());
+  return () => {
+    kept.end();
+    unheard();
+  };
 }
 
 /** What to mind, open and first: whoever sets up works on the bank. */

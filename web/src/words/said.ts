@@ -72,7 +72,7 @@ const joined = (all: Spoken[]): string => all.map(({ text }) => text).join(" ");
 
 /** The text in pieces: of its sentences, as many at once as make one saying. */
 export function spokenOf(text: string): Spoken[] {
-  if (patterns.length === 0) return [{ text, foreign: false }];
+  if (patterns.length === 0 || text === "") return [{ text, foreign: false }];
   const sentences = text.replace(/([.!?]) (?=[A-Z\d])/g, "$1\n").split("\n");
   const all: Spoken[] = [];
   for (let from = 0; from < sentences.length; ) {

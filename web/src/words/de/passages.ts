@@ -84,8 +84,8 @@ export const passages = {
   extremes: {
     name: "Extremwerte",
     quantity: "Größe",
-    least: "Kleinster",
-    most: "Größter",
+    least: "Minimum",
+    most: "Maximum",
     voltage: "Spannung",
     current: "Strom",
     power: "Leistung",

@@ -1,4 +1,5 @@
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
 import { assertNight, base, launch, open, overflow, PALETTES, picture, SIZES, violations } from "./harness.mjs";
 
@@ -8,26 +9,25 @@ before(async () => {
 });
 after(() => browser.close());
 
-const chosen = ".lasts tbody tr:nth-child(2)";
 const order = (page, text) => page.locator(".orders button", { hasText: text });
 
-/** Opens the Now page and waits until the sections under the ledger hold what the daemon said. */
+/** Opens the Set-up page and waits until its sections hold what the daemon said. */
 async function opened(size, palette) {
-  const opening = await open(browser, "/", size, palette);
-  await opening.page.waitForFunction(
-    (row) => {
-      const text = (selector) => document.querySelector(selector)?.textContent ?? "";
-      return text(".lasts .text") !== "" && /[a-z0-9]/.test(text(`${row} td:nth-child(3)`));
-    },
-    chosen,
-  );
+  const opening = await open(browser, "/setup", size, palette);
+  await opening.page.waitForFunction(() => {
+    const text = (selector) => document.querySelector(selector)?.textContent ?? "";
+    return text(".described dd") !== "" && /\d/.test(text(".described td b")) && /\d/.test(text(".device td.value")) && text(".daemon dd") !== "";
+  });
   return opening;
 }
 
-async function now(page) {
-  const bank = await page.evaluate(async () => (await (await fetch("/api/v1/banks")).json()).banks[0].name);
-  return page.evaluate(async (name) => (await fetch(`/api/v1/banks/${name}/now`)).json(), bank);
+const ask = (page, path) => page.evaluate(async (at) => (await fetch(at)).json(), path);
+
+async function ofBank(page, what) {
+  const { banks } = await ask(page, "/api/v1/banks");
+  return ask(page, `/api/v1/banks/${banks[0].name}/${what}`);
 }
+const now = (page) => ofBank(page, "now");
 
 /** Notes the hand orders that leave the page, and answers them in the daemon's place. */
 async function inPlaceOfTheDaemon(page, status, body) {
@@ -42,19 +42,24 @@ async function inPlaceOfTheDaemon(page, status, body) {
 
 for (const size of SIZES) {
   for (const palette of PALETTES) {
-    test(`what_is_known_reads_at_${size.width}x${size.height}_by_${palette}`, async () => {
+    test(`set_up_reads_at_${size.width}x${size.height}_by_${palette}`, async () => {
       const { page, faults, close } = await opened(size, palette);
-      const said = await now(page);
-      const learned = await page.locator(".learned dl > div:visible").count();
-      assert.equal(learned, said.learned?.length ?? 0, "one row for each learned quantity");
-      assert.equal(await page.locator(".learned > p").isVisible(), said.learned === null, "a method that learns nothing says so");
-      const names = await page.locator(".lasts dt").allInnerTexts();
-      assert.deepEqual(names, ["Drawn since full", "Last fix"]);
+      const [said, described] = [await now(page), await ofBank(page, "description")];
+      const rows = await page.locator(".described tbody tr").count();
+      assert.equal(rows, (said.learned?.length ?? 0) + 1, "one row for each learned quantity, and the gain");
+      const facts = await page.locator(".described .fact-list").innerText();
+      assert.ok(facts.includes(String(described.rated_capacity_ah)) && facts.includes(`${Math.round(100 * described.reserve)}`), facts);
+      const caution = page.locator(".minding");
+      assert.match(await caution.innerText(), /protects nothing[\s\S]*can burn and kill[\s\S]*qualified marine electrician/);
+      assert.ok((await caution.boundingBox()).y < size.height, "the cautions are on the first screen");
       assert.equal(await overflow(page), 0, "nothing reaches beyond the right edge");
+      await page.waitForTimeout(2500);
+      const shift = await page.evaluate(() => window.shifts.reduce((a, b) => a + b, 0));
+      assert.ok(shift <= 0.1, `layout shift ${shift}`);
 
       await order(page, "set the sensor").click();
       await page.locator(".question").scrollIntoViewIfNeeded();
-      const shot = await picture(page, `known-${size.width}-${palette}`);
+      const shot = await picture(page, `setup-${size.width}-${palette}`);
       if (palette === "night") {
         assertNight(shot);
       }
@@ -66,24 +71,48 @@ for (const size of SIZES) {
   }
 }
 
-test("chosen_load_changes_the_answer_and_is_remembered", async () => {
-  const { page, faults, close } = await opened(SIZES[0], "day");
-  const input = page.locator(".lasts input");
-  const answer = async (load) => {
-    const answered = page.waitForResponse((response) => response.url().endsWith(`/endurance?load_a=${load}`) && response.ok());
-    await input.fill(String(load));
-    const told = await (await answered).json();
-    await page.waitForTimeout(150);
-    return { told, shown: await page.locator(`${chosen} td`).allInnerTexts() };
+test("devices_show_each_channel_live_with_what_was_wrong", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  const { devices } = await ask(page, "/api/v1/devices");
+  assert.equal(await page.locator(".device").count(), devices.length);
+  for (const [i, device] of devices.entries()) {
+    const shown = page.locator(".device").nth(i);
+    assert.equal(await shown.locator("tbody tr").count(), device.channels.length);
+    assert.ok((await shown.innerText()).includes(device.port));
+    assert.match(await shown.innerText(), /Samples since the start/);
+  }
+  const first = await page.locator(".device").first().innerText();
+  await page.waitForFunction((was) => document.querySelector(".device").innerText !== was, first, { timeout: 15_000 });
+  assert.deepEqual(faults, []);
+  await close();
+});
+
+test("settings_and_backup_can_be_taken_along", async () => {
+  const { page, close } = await opened(SIZES[2], "day");
+  const taken = async (text) => {
+    const [download] = await Promise.all([page.waitForEvent("download"), page.click(`text=${text}`)]);
+    return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
   };
-  const [gentle, hard] = [await answer(2), await answer(50)];
-  assert.ok(hard.told.empty_s < gentle.told.empty_s);
-  assert.notDeepEqual(hard.shown, gentle.shown);
-  await input.fill("");
-  await page.waitForFunction(() => document.querySelector(".lasts .trouble").checkVisibility());
-  assert.deepEqual(await page.locator(`${chosen} td`).allInnerTexts(), ["\u2013", "\u2013", "\u2013"]);
-  await page.reload();
-  assert.equal(await input.inputValue(), "50", "the last load that made sense");
+  const settings = await taken("Settings in effect");
+  assert.match(settings.name, /-settings-\d{4}-\d\d-\d\d\.toml$/);
+  assert.match(settings.bytes.toString(), /\[\[bank\]\]\nname = /);
+  const backup = await taken("Backup of the whole record");
+  assert.match(backup.name, /-store-\d{4}-\d\d-\d\d\.sqlite$/);
+  assert.equal(backup.bytes.subarray(0, 15).toString(), "SQLite format 3");
+  await close();
+});
+
+test("language_unit_and_clock_are_chosen_and_kept_on_the_device", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  await page.click(".choice label:has(input[value=F])");
+  await page.waitForFunction(() => /°F/.test(document.querySelector(".device")?.innerText ?? ""));
+  await page.click(".choice label:has(input[value='12'])");
+  await page.waitForFunction(() => /\d [ap]m/i.test(document.querySelector(".bar .time")?.textContent ?? ""));
+  await page.click(".choice label:has(input[value=de])");
+  await page.waitForFunction(() => document.documentElement.lang === "de" && /Einrichtung/.test(document.querySelector(".bar")?.textContent ?? ""));
+  await page.goto(`${base}/`);
+  await page.waitForFunction(() => /°F/.test(document.querySelector(".figure.temperature")?.textContent ?? ""));
+  assert.match(await page.locator(".figure.charge dt").innerText(), /Ladung/);
   assert.deepEqual(faults, []);
   await close();
 });
@@ -161,7 +190,8 @@ test("a_stated_charge_is_reckoned_from_and_shown_as_the_last_fix", async () => {
   const after_ = await now(page);
   assert.equal(after_.last_fix.kind, "hand", await page.locator(".outcome").innerText());
   assert.ok(Math.abs(after_.soc - stated / 100) < 0.01, `${after_.soc} after ${stated} % was stated`);
-  await page.waitForFunction((text) => document.querySelector(".lasts .facts").textContent.includes(text), after_.last_fix.text);
   assert.deepEqual(faults, [], `at ${base}`);
+  await page.goto(base);
+  await page.waitForFunction((text) => document.querySelector(".lasts .facts")?.textContent.includes(text), after_.last_fix.text);
   await close();
 });
