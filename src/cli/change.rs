@@ -10,6 +10,7 @@ use super::Failure;
 use super::survey::look_at;
 use crate::config::Config;
 use crate::daemon::{self, DataDir};
+use crate::http::Pin;
 use crate::store::{Options, Writer};
 
 /// How long the daemon may take for an answer: it allows its own tasks 20 s.
@@ -26,6 +27,7 @@ pub enum Pen {
 /// A running daemon, by the address of its page.
 pub struct Daemon {
     address: SocketAddr,
+    pin: Option<Pin>,
     agent: ureq::Agent,
 }
 
@@ -44,7 +46,7 @@ pub enum Verb {
 pub fn pen(config: &Config) -> Result<Pen, Failure> {
     match DataDir::claim(&config.data_dir) {
         Ok(data_dir) => Ok(Pen::Ours(data_dir)),
-        Err(daemon::Error::InUse(_)) => Ok(Pen::Daemon(Daemon::at(config.listen))),
+        Err(daemon::Error::InUse(_)) => Ok(Pen::Daemon(Daemon::of(config))),
         Err(error) => Err(Failure::daemon(&error)),
     }
 }
@@ -60,20 +62,20 @@ pub fn look(config: &Config, data_dir: &DataDir, writer: &mut Writer) -> Result<
 }
 
 impl Daemon {
-    fn at(listen: SocketAddr) -> Daemon {
+    fn of(config: &Config) -> Daemon {
         // No proxy stands between a boat's programs, and an answer that says no has words of its own.
         let settings =
             ureq::Agent::config_builder().proxy(None).http_status_as_error(false).timeout_global(Some(PATIENCE));
-        Daemon { address: reachable(listen), agent: settings.build().into() }
+        Daemon { address: reachable(config.listen), pin: config.pin.clone(), agent: settings.build().into() }
     }
 
     /// Asks the daemon to change something; its answer.
     pub fn ask(&self, verb: Verb, path: &str, body: &Value) -> Result<Value, Failure> {
         let url = format!("http://{}/api/v1/{path}", self.address);
         let answer = match verb {
-            Verb::Post => self.agent.post(&url).send_json(body),
-            Verb::Patch => self.agent.patch(&url).send_json(body),
-            Verb::Delete => self.agent.delete(&url).call(),
+            Verb::Post => self.permitted(self.agent.post(&url)).send_json(body),
+            Verb::Patch => self.permitted(self.agent.patch(&url)).send_json(body),
+            Verb::Delete => self.permitted(self.agent.delete(&url)).call(),
         };
         let mut answer = answer.map_err(|cause| self.silent(&cause))?;
         let status = answer.status();
@@ -86,8 +88,22 @@ impl Daemon {
             // Options have the names of fields.
             detail = format!("{}; to have it done all the same, add --{field}", detail.trim_end_matches('.'));
         }
+        if read["needs"] == "pin" && read["retry_after_s"].is_null() {
+            // The daemon may have been started with another one, or with one where there was none.
+            detail.push_str("; see that the daemon was started with this configuration");
+        }
+        if read["needs"].is_string() {
+            return Err(Failure::permission(detail));
+        }
         // What was asked for is wrong or not possible, or whoever should do it is not there.
         Err(if status.is_client_error() { Failure::input(detail) } else { Failure::unavailable(detail) })
+    }
+
+    fn permitted<B>(&self, request: ureq::RequestBuilder<B>) -> ureq::RequestBuilder<B> {
+        match &self.pin {
+            Some(pin) => request.header("authorization", pin.authorization()),
+            None => request,
+        }
     }
 
     fn silent(&self, cause: &ureq::Error) -> Failure {

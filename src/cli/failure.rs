@@ -53,6 +53,11 @@ impl Failure {
         Failure { code, text: format!("{what}: {cause}") }
     }
 
+    /// Whoever asked may not.
+    pub(super) fn permission(text: String) -> Failure {
+        Failure { code: PERMISSION, text }
+    }
+
     /// Something that should be there is not.
     pub(super) fn unavailable(text: String) -> Failure {
         Failure { code: UNAVAILABLE, text }

@@ -18,6 +18,7 @@ pub use device::Device;
 pub use section::Problem;
 
 use crate::battery::{Bank, Branch};
+use crate::http::Pin;
 use crate::passage::Rules;
 use crate::reckoning::Method;
 use section::{Notebook, Section};
@@ -34,6 +35,8 @@ pub struct Config {
     pub boat: String,
     /// Address of the page.
     pub listen: SocketAddr,
+    /// What whoever changes something must know; without one, changes are taken from the machine itself only.
+    pub pin: Option<Pin>,
     /// Folder of the store.
     pub data_dir: PathBuf,
     /// Zone of local days and clock labels, by its IANA name.
@@ -149,6 +152,7 @@ impl Config {
 fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     let boat = root.text("boat").unwrap_or_else(|| "Unnamed boat".to_owned());
     let listen = read_listen(&root);
+    let pin = read_pin(&root);
     let data_dir = root.text("data-dir").unwrap_or_else(|| DEFAULT_DATA_DIR.to_owned());
     let zone = read_zone(&root);
     let declared: Vec<String> = root.tables("bank").iter().filter_map(|section| section.text("name")).collect();
@@ -159,6 +163,7 @@ fn read(root: Section<'_>, folder: &Path) -> Option<Config> {
     Some(Config {
         boat,
         listen: listen?,
+        pin,
         data_dir: folder.join(data_dir),
         zone: zone?,
         banks,
@@ -176,6 +181,12 @@ fn read_listen(root: &Section<'_>) -> Option<SocketAddr> {
         root.complain("listen", format!("is \"{text}\", expected address:port such as {DEFAULT_LISTEN}"));
     }
     read.ok()
+}
+
+fn read_pin(root: &Section<'_>) -> Option<Pin> {
+    let read = root.text("pin")?.parse();
+    // What is there is not told: it may be nearly the PIN, and this is printed.
+    read.map_err(|expected: &str| root.complain("pin", format!("expected {expected}"))).ok()
 }
 
 fn read_zone(root: &Section<'_>) -> Option<String> {

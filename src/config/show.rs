@@ -12,6 +12,8 @@ impl fmt::Display for Config {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "boat = {}", quoted(&self.boat))?;
         writeln!(f, "listen = {}", quoted(&self.listen.to_string()))?;
+        // Nobody is to read it over a shoulder, or in what is sent to somebody who helps.
+        writeln!(f, "# pin is {}", if self.pin.is_some() { "set" } else { "not set" })?;
         writeln!(f, "data-dir = {}", quoted(&self.data_dir.display().to_string()))?;
         writeln!(f, "zone = {}", quoted(&self.zone))?;
         let handled = self.methods.iter().zip(&self.passages);

@@ -253,3 +253,27 @@ fn what_makes_a_passage_follows_from_the_bank_unless_it_is_said() {
     assert!(told[1].contains("drive-load: unknown key; did you mean drive-load-a?"), "{told:#?}");
     assert_eq!(config.passage_rules("nobody"), None);
 }
+
+#[test]
+fn a_pin_is_read_and_shown_to_nobody() {
+    let config = parse(EXAMPLE).expect("no mistakes");
+    assert_eq!(config.pin, None);
+    assert!(config.to_string().contains("# pin is not set\n"));
+    let locked = parse(&format!("pin = \"Ahoy 4711\"\n{EXAMPLE}")).expect("no mistakes");
+    assert_eq!(locked.pin, Some("Ahoy 4711".parse().expect("a PIN")));
+    let shown = locked.to_string();
+    assert!(shown.contains("# pin is set\n"), "{shown}");
+    for text in [shown, format!("{locked:?}")] {
+        assert!(!text.contains("4711"), "{text}");
+    }
+}
+
+#[test]
+fn a_pin_that_cannot_be_one_is_told_without_repeating_it() {
+    for bad in ["\"471\"", "\" 4711\"", "\"Ahöy\"", "\"\""] {
+        let told = problems_of(&format!("pin = {bad}\n{EXAMPLE}"));
+        let expected = "1:7: pin: expected 4 to 64 letters, digits and signs of ASCII, without a space at either end";
+        assert_eq!(told, [expected], "{bad}");
+    }
+    assert_eq!(problems_of(&format!("pin = 4711\n{EXAMPLE}")), ["1:7: pin: expected a text in quotes"]);
+}

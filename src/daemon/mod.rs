@@ -168,6 +168,7 @@ async fn run(
     let live = Arc::new(http::Live::new(http::LiveParts {
         boat: config.boat.clone(),
         zone: config.zone.clone(),
+        pin: config.pin.clone(),
         banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
         branches: config.branches.clone(),
         devices: watches.clone(),
@@ -212,6 +213,9 @@ async fn run(
     let pipeline = tokio::spawn(pipeline.run(arriving, ordered));
     let page = tokio::spawn(http::serve(listener, live, stop.clone().cancelled_owned()));
     tracing::info!(%address, banks = config.banks.len(), devices = config.devices.len(), "started");
+    if let Some(text) = changes_only_here(*address, config.pin.is_some()) {
+        tracing::info!("{text}");
+    }
     if let Some(ready) = ready.take() {
         ready(*address);
     }
@@ -239,6 +243,20 @@ async fn run(
         tracing::info!("stopped; everything is stored");
     }
     Ok(End::Stopped)
+}
+
+/// What to say at the start of who may change something, where others may look: without a PIN they may not.
+fn changes_only_here(address: SocketAddr, pin_set: bool) -> Option<&'static str> {
+    let ip = address.ip().to_canonical();
+    if pin_set || ip.is_loopback() {
+        None
+    } else if ip.is_unspecified() {
+        Some(
+            "no pin is set: changes are taken from this machine only, at localhost; set pin for changes from elsewhere",
+        )
+    } else {
+        Some("no pin is set, and this address is none of localhost: no changes are taken; set pin for changes")
+    }
 }
 
 /// How the store fares; one that only stands in is in trouble by that.

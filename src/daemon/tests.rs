@@ -59,6 +59,7 @@ impl Aboard {
         let live = Arc::new(http::Live::new(http::LiveParts {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
+            pin: None,
             banks: prepared.lines.iter().map(|line| (line.bank().clone(), line.resting())).collect(),
             branches: Vec::new(),
             devices: vec![prepare::device_watch(&config.devices[0], seen)],
@@ -261,4 +262,17 @@ fn a_time_set_by_hand_still_holds_when_the_daemon_starts_again_in_the_same_boot(
     // The fix before the restart is one of this boot, and would move with it.
     let last_fix = again.lines[0].resting().last_fix.expect("stored");
     assert_eq!(last_fix.1, When::Running(mono));
+}
+
+#[test]
+fn where_others_may_look_and_no_pin_is_set_the_start_says_that_they_may_change_nothing() {
+    let told = |address: &str, pin_set| changes_only_here(address.parse().expect("an address"), pin_set);
+    for here in ["127.0.0.1:7245", "[::1]:7245", "[::ffff:127.0.0.1]:7245"] {
+        assert_eq!(told(here, false), None);
+    }
+    for all in ["0.0.0.0:7245", "[::]:7245"] {
+        assert!(told(all, false).is_some_and(|text| text.contains("this machine only")));
+        assert_eq!(told(all, true), None);
+    }
+    assert!(told("192.168.4.1:7245", false).is_some_and(|text| text.contains("no changes are taken")));
 }

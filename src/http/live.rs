@@ -7,6 +7,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::clock::ClockOrder;
 use super::order::Order;
+use super::permit::{Permit, Pin};
 use super::readers::Readers;
 use super::record_order::RecordOrder;
 use super::view::{EventView, NowView};
@@ -115,6 +116,7 @@ pub struct Live {
     /// Held while a copy of the store is made to be sent.
     pub copying: Arc<tokio::sync::Mutex<()>>,
     heard: Mutex<Vec<Option<Arc<LiveReading>>>>,
+    pub(super) permit: Permit,
     latest: Mutex<Vec<Arc<LiveBank>>>,
     feed: broadcast::Sender<Arc<Feed>>,
 }
@@ -125,6 +127,8 @@ pub struct LiveParts {
     pub boat: String,
     /// Zone of clock labels.
     pub zone: String,
+    /// What whoever changes something must know; without one, changes are taken from the machine itself only.
+    pub pin: Option<Pin>,
     /// The banks with their state at the start.
     pub banks: Vec<(Bank, LiveBank)>,
     /// The branches of all banks.
@@ -159,6 +163,7 @@ impl Live {
         Live {
             boat: parts.boat,
             zone: parts.zone,
+            permit: Permit::new(parts.pin),
             banks,
             branches: parts.branches,
             configuration: parts.configuration,

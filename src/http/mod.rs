@@ -24,6 +24,7 @@ mod outlook;
 mod page;
 mod passage_edits;
 mod passages;
+mod permit;
 mod problem;
 mod readers;
 mod record;
@@ -36,11 +37,13 @@ mod view;
 mod words;
 
 use std::future::Future;
+use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::Router;
 use axum::http::HeaderValue;
 use axum::http::header::{CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 use tower_http::compression::CompressionLayer;
 use tower_http::compression::predicate::{DefaultPredicate, NotForContentType, Predicate};
@@ -53,6 +56,7 @@ pub use clock::{ClockOrder, ClockSet};
 pub use downloads::forget_copy;
 pub use live::{DeviceWatch, Live, LiveBank, LiveParts, LiveReading, StoreProbe};
 pub use order::{Order, OrderKind, Ordered};
+pub use permit::Pin;
 pub use readers::Readers;
 pub use record_order::{RecordDone, RecordOrder, RecordReply, TestWish};
 pub use report::Reported;
@@ -66,9 +70,10 @@ pub use view::EventView;
 ))]
 struct Document;
 
-/// The whole service on its shared state: page, API, and the headers that keep the page to itself.
+/// The whole service on its shared state: page, API, who may change something, and the headers that keep the page to
+/// itself. Without a PIN it must be served with the address of each peer, as [`serve`] does, or nobody is local.
 pub fn router(live: Arc<Live>) -> Router {
-    let (api, document) = OpenApiRouter::with_openapi(Document::openapi())
+    let (api, mut document) = OpenApiRouter::with_openapi(Document::openapi())
         .routes(routes!(banks::list))
         .routes(routes!(banks::now))
         .routes(routes!(branches::carrying))
@@ -93,6 +98,7 @@ pub fn router(live: Arc<Live>) -> Router {
         .routes(routes!(passage_edits::merge))
         .routes(routes!(passage_edits::split))
         .routes(routes!(passages::span_ledger))
+        .routes(routes!(permit::permit))
         .routes(routes!(record::bank_record))
         .routes(routes!(trial::standing, trial::order))
         .routes(routes!(report::health))
@@ -101,10 +107,12 @@ pub fn router(live: Arc<Live>) -> Router {
         .split_for_parts();
     // A store is packed already; its length tells the browser how far it is.
     let compressed = DefaultPredicate::new().and(NotForContentType::new(downloads::STORE));
+    permit::document(&mut document);
     let document = document.to_json().expect("the document is plain data and always becomes JSON");
     let document = get(move || async move { ([("content-type", "application/json")], document) });
     api.route("/api/v1/openapi.json", document)
         .fallback(page::serve)
+        .layer(from_fn_with_state(Arc::clone(&live), permit::guard))
         .with_state(live)
         .layer(CompressionLayer::new().gzip(true).compress_when(compressed))
         .layer(header(CONTENT_SECURITY_POLICY, CONTENT_POLICY))
@@ -129,5 +137,6 @@ pub async fn serve(
     live: Arc<Live>,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> std::io::Result<()> {
-    axum::serve(listener, router(live)).with_graceful_shutdown(stop).await
+    let service = router(live).into_make_service_with_connect_info::<SocketAddr>();
+    axum::serve(listener, service).with_graceful_shutdown(stop).await
 }

@@ -7,7 +7,7 @@ use std::time::Duration;
 use axum::extract::State;
 use axum::response::Sse;
 use axum::response::sse::{Event, KeepAlive};
-use futures_util::stream::{self, Stream};
+use futures_util::stream::{self, Stream, StreamExt};
 use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::RecvError;
 
@@ -32,7 +32,8 @@ pub async fn live(State(live): State<Arc<Live>>) -> Sse<impl Stream<Item = Resul
         let event = Event::default().event(feed.event).data(&feed.data);
         Some((Ok(event), (audience, stop)))
     });
-    Sse::new(futures_util::StreamExt::chain(stream::iter(first), rest))
+    // A stream is asked again after its end, by what sends it.
+    Sse::new(stream::iter(first).chain(rest).fuse())
         .keep_alive(KeepAlive::new().interval(KEEP_ALIVE))
 }
 

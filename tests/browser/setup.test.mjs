@@ -142,6 +142,20 @@ test("an_order_is_asked_back_and_can_be_left", async () => {
   await close();
 });
 
+test("a_question_is_answered_by_the_keyboard_alone", async () => {
+  const { page, faults, close } = await opened(SIZES[2], "day");
+  const orders = await inPlaceOfTheDaemon(page, 200, { text: "hand fix: reckoned 71.0 %, now 100.0 %" });
+  await order(page, "full now").focus();
+  await page.keyboard.press("Enter");
+  await page.locator(".question").waitFor();
+  await page.keyboard.press("Tab");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => /now 100/.test(document.querySelector(".outcome").textContent));
+  assert.equal(orders.length, 1);
+  assert.deepEqual(faults, []);
+  await close();
+});
+
 test("a_confirmed_order_is_sent_once_and_its_result_shown", async () => {
   const { page, faults, close } = await opened(SIZES[0], "day");
   const orders = await inPlaceOfTheDaemon(page, 200, { text: "hand fix: reckoned 71.0 %, now 100.0 %" });

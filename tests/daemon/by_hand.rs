@@ -48,3 +48,29 @@ fn a_passage_marked_beside_a_running_daemon_is_written_by_the_daemon() {
     daemon.terminate();
     assert_eq!(daemon.end().and_then(|status| status.code()), Some(0));
 }
+
+#[test]
+fn a_command_brings_the_pin_of_its_configuration_and_one_that_is_wrong_is_refused() {
+    let berth = Berth::new();
+    let _wire = berth.plug();
+    let config = std::fs::read_to_string(berth.path("taffrail.toml")).expect("written");
+    let with = |pin: &str| std::fs::write(berth.path("taffrail.toml"), format!("{pin}\n{config}")).expect("writable");
+    with("pin = \"Ahoy 4711\"");
+    let mut daemon = berth.start();
+    let permit = daemon.wait_for("the page", |daemon| daemon.get("/api/v1/permit"));
+    assert_eq!((&permit["may"], &permit["needs"]), (&false.into(), &"pin".into()), "{permit}");
+    // The daemon looks at what is asked of it, and refuses that: the PIN was right.
+    let mark = ["passages", "mark", "2020-01-01T00:00:00Z", "2021-01-01T00:00:00Z"];
+    let (code, _, error) = berth.ask(&mark);
+    assert!(code == Some(2) && error.contains("no samples"), "{code:?} {error}");
+    with("pin = \"Ahoy 4712\"");
+    let (code, _, error) = berth.ask(&mark);
+    assert_eq!(code, Some(77), "{error}");
+    assert!(error.contains("that is not the PIN") && error.contains("started with this configuration"), "{error}");
+    with("");
+    let (code, _, error) = berth.ask(&mark);
+    assert_eq!(code, Some(77), "{error}");
+    assert!(error.contains("this needs the PIN"), "{error}");
+    let log = std::fs::read_to_string(berth.path("log")).expect("a log");
+    assert!(!log.contains("4711"), "{log}");
+}

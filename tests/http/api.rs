@@ -105,6 +105,7 @@ async fn the_document_of_the_interface_lists_every_path() {
         "/api/v1/events",
         "/api/v1/health",
         "/api/v1/live",
+        "/api/v1/permit",
     ];
     assert_eq!(paths, expected);
 }

@@ -8,7 +8,7 @@ use taffrail::reckoning::FixKind;
 const CLOCK: &str = "/api/v1/clock";
 
 fn post(content_type: &str, origin: Option<&str>, body: &str) -> Request<Body> {
-    let request = Request::post(CLOCK).header("host", "boat.local:7245").header("content-type", content_type);
+    let request = Request::post(CLOCK).header("host", "localhost:7245").header("content-type", content_type);
     let request = origin.into_iter().fold(request, |request, origin| request.header("origin", origin));
     request.body(Body::from(body.to_owned())).expect("a request")
 }
@@ -23,7 +23,7 @@ async fn stated(body: &str, reply: Result<ClockSet, HandRefused>) -> (Answer, Ha
         to.send(reply).expect("somebody waits for it");
         stated
     };
-    tokio::join!(boat.ask(post("application/json", Some("http://boat.local:7245"), body)), clock)
+    tokio::join!(boat.ask(post("application/json", Some("http://localhost:7245"), body)), clock)
 }
 
 #[tokio::test]

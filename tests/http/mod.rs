@@ -7,11 +7,14 @@ mod history;
 mod known;
 mod orders;
 mod passages;
+mod permit;
 mod set_up;
 
+use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::body::{Body, to_bytes};
+use axum::extract::ConnectInfo;
 use axum::http::{HeaderMap, Request, StatusCode};
 use serde_json::Value;
 use taffrail::clock::{Clock, ClockState, TimeSource, Trust, WallReading};
@@ -117,6 +120,11 @@ impl Answer {
 impl Boat {
     /// An hour at -6 A and 51 V, an hour at +10 A and 54 V, one sample a second; then the service on what is stored.
     fn afloat() -> Boat {
+        Boat::with_pin(None)
+    }
+
+    /// The same with a PIN.
+    fn with_pin(pin: Option<&str>) -> Boat {
         let dir = tempfile::tempdir().expect("a scratch directory");
         let path = dir.path().join("taffrail.sqlite");
         let config = Config::parse(CONFIG, dir.path()).expect("no mistakes");
@@ -148,6 +156,7 @@ impl Boat {
         let live = Live::new(LiveParts {
             boat: config.boat.clone(),
             zone: config.zone.clone(),
+            pin: pin.map(|pin| pin.parse().expect("a PIN")),
             banks: vec![(bank, resting)],
             branches: Vec::new(),
             devices: vec![DeviceWatch {
@@ -179,7 +188,10 @@ impl Boat {
         self.ask(Request::get(path).body(Body::empty()).expect("a request")).await
     }
 
-    async fn ask(&self, request: Request<Body>) -> Answer {
+    /// Asks from the machine itself, if the request does not say from where.
+    async fn ask(&self, mut request: Request<Body>) -> Answer {
+        let here = ConnectInfo(SocketAddr::from(([127, 0, 0, 1], 40_000)));
+        request.extensions_mut().get_or_insert_with(|| here);
         let response = router(Arc::clone(&self.live)).oneshot(request).await.expect("never fails");
         let (head, body) = response.into_parts();
         let body = to_bytes(body, 10_000_000).await.expect("a body").to_vec();

@@ -8,7 +8,7 @@ const FIXES: &str = "/api/v1/banks/house/fixes";
 const ZERO: &str = "/api/v1/banks/house/zero";
 
 pub fn post(path: &str, headers: &[(&str, &str)], body: &str) -> Request<Body> {
-    let request = Request::post(path).header("host", "boat.local:7245");
+    let request = Request::post(path).header("host", "localhost:7245");
     let request = headers.iter().fold(request, |request, (name, value)| request.header(*name, *value));
     request.body(Body::from(body.to_owned())).expect("a request")
 }
@@ -112,11 +112,11 @@ async fn only_json_from_the_page_itself_is_taken() {
         boat.ask(post(path, &[], body)).await.problem(415);
         let foreign = [
             "http://elsewhere.example",
-            "http://boat.local:80",
-            "http://boat.local",
+            "http://localhost:80",
+            "http://localhost",
             "null",
             "",
-            "https://evil.boat.local:7245",
+            "https://evil.localhost:7245",
         ];
         for origin in foreign {
             let detail = boat.ask(post(path, &[JSON, ("origin", origin)], body)).await.problem(403);
@@ -126,7 +126,7 @@ async fn only_json_from_the_page_itself_is_taken() {
     assert!(boat.orders.try_recv().is_err(), "nothing reached the reckoning");
     // The page's own origin is none of those: the order goes on to the reckoning.
     let own =
-        post(ZERO, &[("content-type", "application/json; charset=utf-8"), ("origin", "http://boat.local:7245")], "");
+        post(ZERO, &[("content-type", "application/json; charset=utf-8"), ("origin", "http://localhost:7245")], "");
     let (_, never) = mpsc::channel(1);
     let mut orders = std::mem::replace(&mut boat.orders, never);
     let (answer, kind) = tokio::join!(boat.ask(own), async { orders.recv().await.map(|order| order.kind) });

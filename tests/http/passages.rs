@@ -138,7 +138,7 @@ async fn edited(request: Request<Body>, reply: Result<i64, &str>) -> (Answer, Pa
 }
 
 fn sent(method: &str, path: &str, body: &str) -> Request<Body> {
-    let request = Request::builder().method(method).uri(path).header("host", "boat.local:7245").header(JSON.0, JSON.1);
+    let request = Request::builder().method(method).uri(path).header("host", "localhost:7245").header(JSON.0, JSON.1);
     request.body(Body::from(body.to_owned())).expect("a request")
 }
 

@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 /**
  * Serves the page of dist/ and an invented boat behind the daemon's API, for development and the browser tests.
- * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown|spent|counter]
+ * Usage: node mock/server.mjs [--port 7245] [--scenario drawing|charging|resting|silent|closed|waiting|below|untrusted|unknown|spent|counter] [--pin 4711]
  */
 import { createServer } from "node:http";
 import { readFile } from "node:fs/promises";
@@ -11,19 +11,22 @@ import { parseArgs } from "node:util";
 import { Boat } from "./answers.mjs";
 import { banks } from "./boat.mjs";
 import { Passages } from "./passages.mjs";
+import { Permit } from "./permit.mjs";
 import { record } from "./record.mjs";
+import { carried, description, devices, outlook } from "./setup.mjs";
 
 const { values: args } = parseArgs({
-  options: { port: { type: "string", default: "7245" }, scenario: { type: "string", default: "drawing" } },
+  options: { port: { type: "string", default: "7245" }, scenario: { type: "string", default: "drawing" }, pin: { type: "string" } },
 });
 const root = fileURLToPath(new URL("../dist/", import.meta.url));
 const started = Date.now() / 1000;
 const boat = new Boat(started, args.scenario);
 const passages = new Passages(boat);
+const permit = new Permit(args.pin);
 const present = () => Date.now() / 1000;
 
 const TYPES = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2" };
-const VIEWS = ["/", "/history", "/passages", "/health"];
+const VIEWS = ["/", "/history", "/passages", "/health", "/setup"];
 const POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:";
 
 function json(response, body) {
@@ -53,8 +56,11 @@ function live(request, response) {
 function answer(url, request, response) {
   const [, , , what, name, about, ...rest] = url.pathname.split("/");
   const query = url.searchParams;
+  if (what === "permit") return permit.answer(request, response);
+  if (!["GET", "HEAD"].includes(request.method) && permit.refuse(request, response)) return;
   if (what === "live") return live(request, response);
   if (what === "health") return json(response, boat.health(present() - started));
+  if (what === "devices") return json(response, devices(boat, present()));
   if (what === "clock" && request.method === "POST") return void clock(request, response);
   if (what === "events") return json(response, boat.events());
   if (what === "banks" && name === undefined) return json(response, boat.banks());
@@ -66,6 +72,9 @@ function answer(url, request, response) {
     if (!(load > 0 && load <= 2400)) return problem(response, 400, "Bad request", `load_a: expected a load in A, greater than 0 and at most 2400, got "${query.get("load_a")}"`);
     return json(response, boat.endurance(name, present(), load));
   }
+  if (about === "outlook") return json(response, outlook(name, boat.now(name, present()), Number(query.get("current_a"))));
+  if (about === "description") return json(response, description(name));
+  if (about === "branches") return json(response, { branches: banks[name].branches.filter(({ channel }) => channel).map(carried) });
   if (about === "record") {
     return rest[0] === "report" ? report(response, `Health of ${banks[name].title}`) : json(response, record(name, banks[name], started));
   }
@@ -148,4 +157,6 @@ createServer((request, response) => {
   const url = new URL(request.url, "http://localhost");
   if (url.pathname.startsWith("/api/")) answer(url, request, response);
   else void file(url, response);
-}).listen(Number(args.port), "127.0.0.1", () => console.log(`mock boat (${args.scenario}) at http://127.0.0.1:${args.port}`));
+}).listen(Number(args.port), "127.0.0.1", function listening() {
+  console.log(`mock boat (${args.scenario}) at http://127.0.0.1:${this.address().port}`);
+});

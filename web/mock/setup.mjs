@@ -56,6 +56,9 @@ export function devices(boat, t_s) {
   return { devices: all };
 }
 
+/** What a branch with a sensor carries: nothing now, and as much as is plausible at the most. */
+export const carried = ({ name, title, role, purpose }) => ({ name, title, role, purpose, now_a: 0, most_a: purpose === "drive" ? 47 : 29 });
+
 /** Straight lines from the present to the ends that the endurance, or the charger, says. */
 export function outlook(name, now, current_a) {
   const bank = banks[name];

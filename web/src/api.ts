@@ -1,4 +1,5 @@
 /** The daemon's HTTP API as this page uses it. Times are RFC 3339 UTC, positive current charges the bank, SoC is a ratio 0..1. */
+import { permit, refusal, type Refusal } from "./permit";
 
 export interface Channel {
   name: string;
@@ -271,39 +272,51 @@ export interface Description {
   full: { voltage_v: number; compensation_v_per_k: number; tail_current_a: number; hold_s: number };
 }
 
+/** Whether the page may change something; `needs` says what it lacks, `text` the same for people. */
+export interface PermitView {
+  may: boolean;
+  needs: "pin" | "local" | null;
+  pin_set: boolean;
+  text: string;
+}
+
 /** A request that failed, with what the daemon said about it (RFC 9457) where it said anything. */
 export class ApiError extends Error {
   constructor(
     message: string,
     /** True where the daemon would do it all the same for somebody who insists. */
     readonly canInsist = false,
+    /** What it lacked that wanted to change something. */
+    readonly refusal: Refusal | null = null,
   ) {
     super(message);
   }
 }
 
-export async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
-  const answer = await fetch(path, { headers: { accept: "application/json" }, ...(signal && { signal }) });
-  if (!answer.ok) {
-    throw await problem(answer);
-  }
+export async function get<T>(path: string, signal?: AbortSignal, further: Record<string, string> = {}): Promise<T> {
+  const answer = await fetch(path, { headers: { accept: "application/json", ...further }, ...(signal && { signal }) });
+  if (!answer.ok) throw await problem(answer, "authorization" in further);
   return (await answer.json()) as T;
 }
 
 export async function send<T>(method: "POST" | "PATCH" | "DELETE", path: string, body: unknown = {}): Promise<T> {
+  const pin = permit.headers();
   const answer = await fetch(path, {
     method,
-    headers: { accept: "application/json", "content-type": "application/json" },
+    headers: { accept: "application/json", "content-type": "application/json", ...pin },
     body: JSON.stringify(body),
   });
-  if (!answer.ok) throw await problem(answer);
+  if (!answer.ok) throw await problem(answer, "authorization" in pin);
   return (await answer.json()) as T;
 }
 
-async function problem(answer: Response): Promise<ApiError> {
+async function problem(answer: Response, pinSent: boolean): Promise<ApiError> {
   try {
-    const said = (await answer.json()) as { title?: string; detail?: string; insist?: string };
-    return new ApiError(said.detail ?? said.title ?? String(answer.status), said.insist !== undefined);
+    const said = (await answer.json()) as { title?: string; detail?: string; insist?: string; needs?: string; retry_after_s?: number };
+    const text = said.detail ?? said.title ?? String(answer.status);
+    const lacked = refusal(answer.status, said, pinSent);
+    if (lacked?.needs === "pin" && lacked.wrong) permit.forget();
+    return new ApiError(text, said.insist !== undefined, lacked);
   } catch {
     return new ApiError(String(answer.status));
   }
@@ -342,6 +355,8 @@ export const api = {
   /** Local days, the last one included; at most 400. */
   days: (bank: string, from: string, to: string, signal?: AbortSignal) =>
     get<Days>(`${bankPath(bank)}/days?from=${from}&to=${to}`, signal),
+  /** Whether this page may change something, and whether its PIN is right. */
+  permit: (signal?: AbortSignal) => get<PermitView>("/api/v1/permit", signal, permit.headers()),
   /** What if so much flowed; positive charges. */
   outlook: (bank: string, current_a: number, signal?: AbortSignal) =>
     get<Outlook>(`${bankPath(bank)}/outlook?current_a=${current_a}`, signal),

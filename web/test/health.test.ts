@@ -18,6 +18,7 @@ import {
   tenthBars,
   useFacts,
 } from "../src/health/said";
+import { hot, partlyCharged, sureText } from "../src/health/sure";
 import type { HealthRecord } from "../src/record";
 
 const PRESENT = Date.parse("2026-11-25T10:00:00Z");
@@ -31,7 +32,8 @@ describe("what the record means", () => {
     expect(text(sentence(old))).toMatch(/^The bank holds 88\u202f% of its rating \(86\u201390\)\. That is 106\u202fAh of 120\u202fAh\. At the last finding/);
   });
   it("a_young_bank_has_not_enough_yet", () => {
-    expect(text(sentence(young))).toMatch(/^Its capacity has not been measured yet\. Not enough yet:/);
+    expect(text(sentence(young))).toBe("Its capacity has not been measured yet.");
+    expect(sureText(young, reader)).toMatch(/^Only the rating is known so far\. Not enough yet:/);
     expect(capacityFacts(young, reader)).toEqual([]);
   });
   it("below_the_end_of_life_is_said", () => {
@@ -41,6 +43,38 @@ describe("what the record means", () => {
   it("what_was_looked_at_is_named_with_its_zone", () => {
     expect(spanText({ ...old, first: "2020-05-02T10:00:00Z", surveyed_to: "2026-11-25T09:00:00Z" }, reader)).toBe("From what was recorded 2 May 2020 to 25 Nov, Europe/Lisbon.");
     expect(spanText({ ...old, first: null }, reader)).toBe("Nothing has been looked at yet.");
+  });
+});
+
+describe("how sure it is", () => {
+  const first = { ...old.capacity.findings[0]!, time: "2026-11-02T10:00:00Z" };
+  const few = (...findings: typeof old.capacity.findings): HealthRecord => ({
+    ...old,
+    fade: young.fade,
+    capacity: { latest: { ...old.capacity.latest!, value: 110, low: 98, high: 121 }, findings },
+  });
+  it("tells_the_half_of_the_band_and_on_what_it_rests", () => {
+    expect(sureText(old, reader)).toBe("Within 1.3\u202f% of the rating either way, from 33 findings over 6 years. One more lies too far off to count. The loss a year is known to within 0.9\u202f% either way.");
+  });
+  it("with_one_finding_a_test_is_proposed_and_what_is_missing_is_said", () => {
+    expect(sureText(few(first), reader)).toMatch(/^Within 10\u202f% of the rating either way, from one finding of 2 Nov\. A capacity test narrows it most\. Not enough yet:/);
+    expect(sureText(few(first, { ...first, time: "2026-11-22T10:00:00Z" }), reader)).toContain("from 2 findings over 20 days");
+  });
+  it("partial_charge_adds_up_the_tenths", () => {
+    const use = { ...old.use, soc_tenths: [0, 0, 0, 0, 0.05, 0.1, 0.15, 0.2, 0.2, 0.3] };
+    expect(partlyCharged(use).map(({ name, text }) => [name, text])).toEqual([
+      ["Below 90\u202f% of charge", "70\u202f%"],
+      ["Below 80\u202f% of charge", "50\u202f%"],
+      ["Below 50\u202f% of charge", "5.0\u202f%"],
+    ]);
+    expect(partlyCharged({ ...use, soc_tenths: use.soc_tenths.map(() => 0) })).toEqual([]);
+  });
+  it("hot_counts_from_thirty_degrees_on", () => {
+    const bins = [{ from_c: null, to_c: 30, hours: 90 }, { from_c: 30, to_c: 40, hours: 8 }, { from_c: 40, to_c: null, hours: 2 }];
+    const said = (temperature_h: typeof bins) => hot({ ...old.use, temperature_h }).map(({ name, text, more }) => [name, text, more]);
+    expect(said(bins)).toEqual([["Above 30\u202f°C", "10\u202fh", "10\u202f% of the time"], ["Above 40\u202f°C", "2\u202fh", "2.0\u202f% of the time"]]);
+    expect(said([bins[0]!])).toEqual([["Above 30\u202f°C", "never", undefined]]);
+    expect(said([])).toEqual([]);
   });
 });
 
@@ -88,8 +122,28 @@ describe("the picture of capacity", () => {
     expect(line!.filter((value) => value !== null).length).toBe(shown.line.length);
     expect(ahead!.at(-1)).not.toBeNull();
   });
-  it("there_is_none_without_findings", () => {
+  it("there_is_none_before_the_second_finding", () => {
     expect(picture(young, PRESENT)).toBeNull();
+    const one = old.capacity.findings.slice(0, 1);
+    expect(picture({ ...young, capacity: { latest: null, findings: one } }, PRESENT)).toBeNull();
+  });
+  it("a_young_one_has_room_for_half_a_year_and_for_its_bands", () => {
+    const found = old.capacity.findings[0]!;
+    const at = (days: number, low: number, high: number) => ({ ...found, time: new Date(PRESENT - days * 86_400_000).toISOString(), corrected_ah: { value: 110, low, high } });
+    const two = picture({ ...young, rated_capacity_ah: 120, capacity: { latest: null, findings: [at(20, 77, 135), at(2, 100, 120)] } }, PRESENT)!;
+    expect(two.to - two.from).toBeGreaterThan(183 * 86_400_000);
+    expect(two.bottom).toBeLessThan(77 / 120);
+    expect(two.top).toBeGreaterThan(135 / 120);
+  });
+  it("however_far_the_forecast_reaches_the_past_keeps_a_quarter", () => {
+    const far = { earliest: "2045-01-01T00:00:00Z", middle: null, latest: null };
+    const ahead = [...old.fade.forecast, { time: "2080-01-01T00:00:00Z", ratio: 0.7, low: 0.6, high: 0.8 }];
+    const long = picture({ ...old, fade: { ...old.fade, forecast: ahead, end_of_life: far } }, PRESENT)!;
+    expect((PRESENT - long.from) / (long.to - long.from)).toBeGreaterThan(0.22);
+  });
+  it("a_record_from_ahead_of_the_clock_has_its_own_present", () => {
+    const shown = picture(old, PRESENT - 10 * 365 * 86_400_000)!;
+    expect(shown.now).toBeGreaterThan(shown.dots.at(-1)!.ms);
   });
   it("findings_alone_make_one_without_a_line", () => {
     const alone = picture({ ...old, fade: young.fade }, PRESENT)!;
@@ -123,8 +177,9 @@ describe("tables", () => {
     expect(spreads({ ...old.balance, spread: long }, "UTC")[0]).toEqual({ text: "40\u202fmV", more: "30\u202fmV in Mar 2024" });
   });
   it("use_leaves_out_what_is_not_known_and_minds_what_is_unaccounted_for", () => {
-    const names = useFacts(young.use, reader).map(({ name }) => name);
-    expect(names).not.toContain("Kept of what is charged");
+    const named = (name: string) => useFacts(young.use, reader).find((fact) => fact.name === name);
+    expect(named("Charging, to full")).toBeUndefined();
+    expect(named("Charge efficiency")?.text).toBe("not known yet");
     expect(useFacts(old.use, reader).find(({ name }) => name === "Unaccounted for")?.class).toBe("minded");
     expect(useFacts({ ...young.use, days_since_full: null, last_full: null }, reader)[0]).toMatchObject({ text: "not seen full yet", more: "" });
   });

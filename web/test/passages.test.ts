@@ -75,7 +75,7 @@ describe("a passage", () => {
   it("under_way_reaches_to_the_present", () => {
     const open = passage({ end: null, going_on: true });
     expect(spanOf(open, reader)?.to).toBe(reader.present);
-    expect(spanText(open, reader)).toBe("Tue 24 Nov 09:00, under way");
+    expect(spanText(open, reader)).toBe("Tue 24 Nov 09:00, still going on");
     expect(spanOf(passage({ begin: null }), reader)).toBeNull();
   });
   it("lasts_a_minute_at_least_and_whole_minutes_always", () => {
@@ -96,7 +96,7 @@ describe("what is said of it", () => {
   });
   it("says_what_is_still_to_come", () => {
     expect(text(sentence(passage({ summary: null })))).toMatch(/^Not summed up yet/);
-    expect(text(sentence(passage({ summary: null, going_on: true, end: null })))).toMatch(/^Under way\. Not summed up yet/);
+    expect(text(sentence(passage({ summary: null, going_on: true, end: null })))).toMatch(/^Still going on\. Not summed up yet/);
   });
   it("nothing_that_flowed_is_a_dash", () => {
     expect(flow(0, 0)).toEqual(["\u2013", ""]);

@@ -9,7 +9,7 @@ import { someNow as drawing } from "./now";
 const ALIKE = new Set(
   `app palette.auto unit.seconds unit.minutes unit.hours unit.days range.within figure.doubt picture.fix history.span.1h history.span.6h
   health.capacity.at passages.summary.wh passages.edit.nameField health.reach.kn health.ventilation.perHour health.ventilation.area
-  passages.say.lasted setup.bank.in setup.bank.reserve setup.daemon.version
+  passages.say.lasted compare.share evidence.priority.note pin.field setup.bank.in setup.bank.reserve setup.daemon.version
   charts.panel.quantity.generator charts.panel.quantity.motor charts.panel.quantity.solar charts.keys.list.6.0`.split(/\s+/),
 );
 

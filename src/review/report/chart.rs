@@ -169,7 +169,9 @@ pub fn bars(title: &str, unit: &str, parts: &[(String, f64)]) -> Option<Markup> 
     for (at, (words, value)) in parts.iter().enumerate() {
         let x = LEFT + at as f64 * step;
         let tall = room * value / most;
-        let amount = if most >= 10.0 { format!("{value:.0}") } else { format!("{value:.1}") };
+        // Half a cycle is told from none.
+        let whole = *value >= 10.0 || (value - value.round()).abs() < 0.05;
+        let amount = if whole { format!("{value:.0}") } else { format!("{value:.1}") };
         let words = html! { (words) }.into_string();
         let _ = write!(
             drawn,

@@ -212,7 +212,8 @@ fn balance(balance: &BalanceView, zone: &TimeZone) -> Markup {
             vec![
                 format!("Monobloc {}", one.monobloc),
                 one.state.replace('-', " "),
-                format!("{:+.0}\u{a0}mV", 1000.0 * one.deviation_v),
+                // Adding nought turns -0 into 0.
+                format!("{:+.0}\u{a0}mV", (1000.0 * one.deviation_v).round() + 0.0),
                 one.days.to_string(),
             ]
         })

@@ -40,7 +40,8 @@ table{border-collapse:collapse;width:100%;margin:.4rem 0 .8rem}
 th{font-weight:500;text-align:left;color:#4d5d68}
 td,th{padding:.18rem .7rem .18rem 0;vertical-align:top;border-bottom:1px solid #d3d9da}
 td.n,th.n{text-align:right}
-tr,figure,.advice{break-inside:avoid}
+tr,figure,.advice,.pair{break-inside:avoid}
+figcaption{break-after:avoid}
 thead{display:table-header-group}
 figure{margin:.6rem 0 1rem}
 svg{display:block;width:100%;height:auto;background:#fff;border:1px solid #d3d9da}
@@ -55,11 +56,12 @@ svg text.note{fill:#9c1657}
 .advice{margin:.7rem 0;padding-left:.8rem;border-left:3px solid #9c1657}
 .advice.note{border-color:#d3d9da}
 .advice h3{margin:0}
-.pair{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem}
-footer{margin-top:1.6rem;border-top:1px solid #14293a;padding-top:.5rem;font-size:.9rem}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem;align-items:start}
+footer{break-inside:avoid;margin-top:1.6rem;border-top:1px solid #14293a;padding-top:.5rem;font-size:.9rem}
 @media (max-width:40rem){.pair{grid-template-columns:1fr}body{padding:1rem}.wide{overflow-x:auto}}
-@page{size:A4;margin:16mm 15mm 18mm}
-@media print{body{background:#fff;max-width:none;padding:0;font-size:10.5pt}a{color:inherit;text-decoration:none}
+@page{size:A4;margin:16mm 15mm 18mm;@bottom-right{content:counter(page) ' / ' counter(pages);font-size:9pt;color:#4d5d68}}
+@media print{body{background:#fff;max-width:none;padding:0;font-size:10.5pt;line-height:1.3}h2{margin-top:1.1rem}
+ td,th{padding-block:.08rem}p{break-inside:avoid}figure{margin:.4rem 0 .6rem}a{color:inherit;text-decoration:none}
  *{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 ";
 

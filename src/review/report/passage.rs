@@ -27,8 +27,12 @@ pub struct Trace {
 pub fn passage(about: &About<'_>, view: &OnePassageView, trace: &Trace, reserve: f64) -> String {
     let one = &view.passage;
     let title = if one.name.is_empty() { format!("Passage {}", one.id) } else { one.name.clone() };
-    let end = if one.going_on { "still going on".to_owned() } else { clock(one.end.as_ref(), about.zone) };
-    let under = format!("{} to {end}", clock(one.begin.as_ref(), about.zone));
+    let begin = clock(one.begin.as_ref(), about.zone);
+    let under = if one.going_on {
+        format!("Since {begin}, still going on")
+    } else {
+        format!("{begin} to {}", clock(one.end.as_ref(), about.zone))
+    };
     let body = html! {
         @if !one.note.is_empty() { p { (one.note) } }
         (notes(&view.notes))

@@ -21,6 +21,7 @@ export function adviceSection({ advice, capacity }: HealthRecord): HTMLElement {
 
 function item(each: Advice): HTMLElement {
   const w = words.health.advice;
+  const priority = words.evidence.priority[each.priority];
   const more: [string, string][] = [
     [w.seen, each.evidence],
     [w.source, each.source],
@@ -28,7 +29,7 @@ function item(each: Advice): HTMLElement {
   return el(
     "li",
     {},
-    el("h3", { class: each.priority === "note" ? undefined : "minded" }, ...spoken(each.title)),
+    el("h3", { class: priority ? "minded" : undefined }, ...spoken(each.title), priority && " ", priority && el("span", { class: "sub" }, priority)),
     el("p", {}, el("b", {}, ...spoken(each.action)), " ", ...spoken(each.reason)),
     ...more.filter(([, text]) => text).map(([name, text]) => el("p", { class: "sub" }, `${name}: `, ...spoken(text))),
   );

@@ -48,6 +48,7 @@ export class CapacitySection {
     const facts = capacityFacts(record, reader);
     const { findings } = record.capacity;
     this.below.replaceChildren(
+      ...(findings.length === 1 ? [el("p", { class: "sub" }, words.evidence.firstOnly)] : []),
       ...(facts.length ? [factList(facts)] : []),
       ...(findings.length ? findingTables(findings, reader) : [el("p", { class: "sub" }, w.none)]),
     );
@@ -106,11 +107,13 @@ function findingTables(findings: CapacityFinding[], reader: Reader): HTMLElement
   const { column } = w;
   const names = [column.when, column.rated, column.combined, column.raw, column.taken];
   const rows = newest.map((finding) => row(finding, reader));
+  // The list of all has every column in any room.
+  const more = rows.length > NEWEST;
   const laws = [...new Set(newest.map(({ law }) => law))].filter(Boolean);
   return [
-    el("h3", {}, w.findings, " ", el("span", { class: "sub" }, newest.length > NEWEST ? w.newest(String(NEWEST)) : "")),
-    table(names, rows.slice(0, NEWEST), "wide one-by-one"),
-    ...(rows.length > NEWEST
+    el("h3", {}, w.findings, " ", el("span", { class: "sub" }, more ? w.newest(String(NEWEST)) : "")),
+    table(names, rows.slice(0, NEWEST), more ? "wide one-by-one brief" : "wide one-by-one"),
+    ...(more
       ? [el("details", { class: "more" }, el("summary", {}, w.all(String(rows.length))), table(names, newest.map((finding) => row(finding, reader)), "wide one-by-one"))]
       : []),
     ...laws.map((law) => el("p", { class: "sub" }, `${w.law}: `, ...spoken(law))),

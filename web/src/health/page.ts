@@ -13,6 +13,7 @@ import { adviceSection } from "./advice";
 import { CapacitySection } from "./capacity";
 import { sentence, spanText, type Reader } from "./said";
 import { sections } from "./sections";
+import { sureText } from "./sure";
 
 /** The record changes once an hour at most, and after a fix. */
 const EVERY_MS = 5 * 60_000;
@@ -20,16 +21,18 @@ const EVERY_MS = 5 * 60_000;
 export function mountHealth(main: HTMLElement, { bank, boat, live }: Context): () => void {
   const reader = (): Reader => ({ present: present(live.heard.get(bank.name)), zone: boat.zone });
   const say = el("p", { class: "say-passage", role: "status" }, words.health.loading);
+  const sure = el("p", { class: "sure" });
   const about = el("p", { class: "about" });
   const notes = el("div", { class: "notes" });
   const advice = el("div");
   const capacity = new CapacitySection(reader);
   const rest = el("div", { class: "columns" });
   const all = el("div", { class: "record", hidden: true }, advice, capacity.node, rest);
-  main.append(say, about, notes, all, care());
+  main.append(say, sure, about, notes, all, care());
 
   const show = (found: HealthRecord): void => {
     say.replaceChildren(...sentence(found).map((piece) => el("span", { class: piece.tone }, piece.text)));
+    sure.replaceChildren(el("b", {}, `${words.evidence.sure}: `), sureText(found, reader()));
     about.replaceChildren(el("span", {}, spanText(found, reader())), el("a", { href: reports.health(bank.name), class: "onward" }, words.health.report));
     notes.replaceChildren(...found.notes.map((note) => el("p", {}, ...spoken(note))));
     advice.replaceChildren(adviceSection(found));

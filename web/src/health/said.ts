@@ -29,14 +29,15 @@ export const perYear = (band: Banded): { text: string; more: string } => banded(
 export function sentence(record: HealthRecord): Piece[] {
   const { latest } = record.capacity;
   const { say } = words.health;
-  if (!latest) return [...pieces(say.unknown), ...pieces(` ${said(record.fade.text)}`, "mute")];
+  if (!latest) return pieces(say.unknown);
   const share = joined(percent(latest.ratio));
   const told = [
     say.holds(share, percents(latest.ratio_low, latest.ratio_high)),
     say.ofRating(joined(charge(latest.value)), joined(charge(record.rated_capacity_ah))),
     ...(latest.ratio_high < record.end_of_life ? [say.fallen] : latest.ratio < record.end_of_life ? [say.falling] : []),
   ];
-  return [...pieces(told.join(" ")), ...pieces(` ${said(record.fade.text)}`, record.fade.earned ? "plain" : "mute")];
+  // What is not known yet is said with how sure all of it is.
+  return pieces([...told, ...(record.fade.earned ? [said(record.fade.text)] : [])].join(" "));
 }
 
 const day = (time: string, { zone, present }: Reader): string => dayOfMonth(Date.parse(time), zone, present);
@@ -146,7 +147,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
       more: use.last_full === null ? "" : w.lastFull(day(use.last_full, reader)),
     },
     ...(use.charging_h === null ? [] : [{ name: w.charging, text: joined({ value: number(use.charging_h, 1), unit: words.unit.hours }) }]),
-    ...(use.efficiency ? [{ name: w.efficiency, ...banded(use.efficiency, "%", 100, false, 1) }] : []),
+    { name: w.efficiency, ...(use.efficiency ? banded(use.efficiency, "%", 100, false, 1) : { text: words.health.stress.unknown }) },
     ...(use.standing_a ? [{ name: w.standing, ...banded(use.standing_a, "A") }] : []),
     ...(use.unaccounted_a ? [{ name: w.unaccounted, ...banded(use.unaccounted_a, "A"), ...(use.unaccounted_a.low > 0 && { class: "minded" }) }] : []),
     { name: w.out, text: joined(charge(use.charge_out_ah)), more: joined(energy(use.energy_out_wh)) },
@@ -156,7 +157,7 @@ export function useFacts(use: Use, reader: Reader): Fact[] {
 }
 
 /** Small shares keep a decimal, so that little is told from nothing. */
-const shareText = (share: number): string => joined({ value: number(share * 100, share > 0 && share < 0.0995 ? 1 : 0), unit: "%" });
+export const shareText = (share: number): string => joined({ value: number(share * 100, share > 0 && share < 0.0995 ? 1 : 0), unit: "%" });
 
 const tenth = (i: number): string => joined({ value: `${number(i * 10, 0)}\u2013${number(i * 10 + 10, 0)}`, unit: "%" });
 

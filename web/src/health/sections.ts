@@ -19,6 +19,7 @@ import {
   useFacts,
   type Reader,
 } from "./said";
+import { hot, partlyCharged } from "./sure";
 
 /** Months shown at once. */
 const MONTHS = 12;
@@ -30,11 +31,13 @@ const section = (kind: string, name: string, ...content: (Node | string)[]): HTM
 export function sections(record: HealthRecord, reader: Reader): HTMLElement[] {
   return [
     use(record, reader),
+    ...warmth(record),
     resistance(record),
     balance(record, reader),
     tests(record, reader),
     cycles(record),
     stress(record),
+    ...months(record, reader),
     ...reach(record),
     ...ventilation(record),
   ];
@@ -109,16 +112,21 @@ function balance({ balance: all }: HealthRecord, { zone }: Reader): HTMLElement 
 function use({ use: all }: HealthRecord, reader: Reader): HTMLElement {
   const w = words.health.use;
   if (all.days === 0) return section("use", w.name, quiet(w.none));
+  const [since, ...facts] = useFacts(all, reader);
   return section(
     "use",
     w.name,
-    factList(useFacts(all, reader)),
-    el("div", { class: "two" }, ...(all.soc_tenths.some((share) => share > 0) ? [bars(w.tenths, tenthBars(all.soc_tenths))] : []), ...(all.temperature_h.length ? [bars(w.temperature, temperatureBars(all.temperature_h))] : [])),
-    ...months(all.by_month, reader),
+    factList([since!, ...partlyCharged(all), ...facts]),
+    ...(all.soc_tenths.some((share) => share > 0) ? [bars(w.tenths, tenthBars(all.soc_tenths))] : []),
   );
 }
 
-function months(all: HealthRecord["use"]["by_month"], { zone }: Reader): HTMLElement[] {
+function warmth({ use: all }: HealthRecord): HTMLElement[] {
+  if (!all.temperature_h.some(({ hours }) => hours > 0)) return [];
+  return [section("warmth", words.evidence.warmth, factList(hot(all)), bars(words.health.use.temperature, temperatureBars(all.temperature_h)))];
+}
+
+function months({ use: { by_month: all } }: HealthRecord, { zone }: Reader): HTMLElement[] {
   const w = words.health.use;
   if (all.length === 0) return [];
   const rows = [...all].reverse().map((each) => ({
@@ -129,9 +137,12 @@ function months(all: HealthRecord["use"]["by_month"], { zone }: Reader): HTMLEle
   const names = [column.month, column.out, column.lowest, column.full];
   const more = rows.length > MONTHS;
   return [
-    el("h3", {}, w.months),
-    table(names, rows.slice(0, MONTHS)),
-    ...(more ? [el("details", { class: "more" }, el("summary", {}, w.monthsBefore(number(rows.length - MONTHS, 0))), table(names, rows.slice(MONTHS)))] : []),
+    section(
+      "months",
+      w.months,
+      table(names, rows.slice(0, MONTHS)),
+      ...(more ? [el("details", { class: "more" }, el("summary", {}, w.monthsBefore(number(rows.length - MONTHS, 0))), table(names, rows.slice(MONTHS)))] : []),
+    ),
   ];
 }
 

@@ -1,8 +1,9 @@
-/** Asks back before something is done, does it, and tells what came of it. */
+/** Asks back before something is done, for the PIN where it needs that, does it, and tells what came of it. */
 import { ApiError } from "../api";
 import { el, setText } from "../dom";
 import { words } from "../words";
 import { said } from "../words/said";
+import { askPin } from "./pin";
 import { reason } from "./terms";
 
 export interface Order {
@@ -32,7 +33,10 @@ export class Asking {
       el("p", {}, act, " ", el("button", { type: "button", class: "order", onclick: leave }, words.orders.leave)),
     );
     this.question.setAttribute("aria-label", order.ask);
-    this.question.onkeydown = (event) => event.key === "Escape" && leave();
+    // Handing back false would keep every other key from the buttons.
+    this.question.onkeydown = (event) => {
+      if (event.key === "Escape") leave();
+    };
     this.question.hidden = false;
     this.question.focus();
   }
@@ -61,7 +65,10 @@ export class Asking {
       this.tell(said((await order.send()).text), false);
     } catch (why) {
       const { insist } = order;
-      if (insist && why instanceof ApiError && why.canInsist) {
+      if (why instanceof ApiError && why.refusal?.needs === "pin") {
+        this.tell("", false);
+        askPin(this.question, why.refusal, () => void this.send(order, from), from);
+      } else if (insist && why instanceof ApiError && why.canInsist) {
         this.ask({ ask: said(why.message), act: words.orders.insist, send: insist }, from);
       } else {
         this.tell(reason(why), true);

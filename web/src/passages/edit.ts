@@ -1,8 +1,10 @@
 /** What a reader may do with a passage: name it, set its ends, cut it, join it, take it away; or mark one. Each change is asked back. */
+import { ApiError } from "../api";
 import { el, setText } from "../dom";
 import { dayAndClock } from "../format";
 import { Asking, type Order } from "../now/asking";
 import { fieldMoment, fieldText } from "../now/clock";
+import { askPin } from "../now/pin";
 import { reason } from "../now/terms";
 import { fromTo, length } from "../range";
 import { record, type Done, type Passage } from "../record";
@@ -45,12 +47,14 @@ function form(submit: (from: HTMLElement | null) => void, ...children: (Node | s
   );
 }
 
-/** Name and note; kept without being asked back. */
+/** Name and note; kept without being asked back, but for the PIN where it needs that. */
 export function describeSection(bank: string, passage: Passage, then: () => void): HTMLElement {
   const { edit } = words.passages;
   const name = el("input", { type: "text", class: "amount field", id: "passage-name", maxlength: "200" });
   const note = el("textarea", { class: "field", id: "passage-note", rows: "3", maxlength: "20000" });
   const outcome = el("p", { class: "outcome", role: "status" });
+  const question = el("div", { class: "question", role: "group", tabindex: "-1", hidden: true });
+  const submit = el("button", { type: "submit", class: "order" }, edit.keep);
   name.value = passage.name;
   note.value = passage.note;
   const keep = async (): Promise<void> => {
@@ -61,6 +65,10 @@ export function describeSection(bank: string, passage: Passage, then: () => void
       setText(outcome, edit.kept);
       then();
     } catch (why) {
+      if (why instanceof ApiError && why.refusal?.needs === "pin") {
+        setText(outcome, "");
+        return askPin(question, why.refusal, () => void keep(), submit);
+      }
       outcome.classList.add("trouble");
       setText(outcome, reason(why));
     }
@@ -73,8 +81,9 @@ export function describeSection(bank: string, passage: Passage, then: () => void
       () => void keep(),
       el("p", {}, el("label", { for: "passage-name" }, edit.nameField), name),
       el("p", {}, el("label", { for: "passage-note" }, edit.noteField), note),
-      el("p", {}, el("button", { type: "submit", class: "order" }, edit.keep)),
+      el("p", {}, submit),
     ),
+    question,
     outcome,
   );
 }

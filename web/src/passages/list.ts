@@ -4,23 +4,24 @@ import { day, dayAndClock } from "../format";
 import type { Passage } from "../record";
 import { table, value, type Row } from "../tables";
 import { words } from "../words";
-import { lineOf, spanOf, spanText, type Reader } from "./said";
+import type { Traces } from "./drawn";
+import { lineOf, socText, spanOf, spanText, type Reader } from "./said";
 
 export interface Links {
   href: (id: number) => string;
   go: (id: number) => void;
 }
 
-export function passageTable(passages: Passage[], reader: Reader, links: Links): HTMLElement {
+export function passageTable(passages: Passage[], reader: Reader, links: Links, traces: Traces): HTMLElement {
   const { column } = words.passages;
   return table(
-    [column.passage, column.lasted, column.out, column.in, column.deepest, column.load],
-    passages.map((passage) => row(passage, reader, links)),
+    [column.passage, words.compare.trace, column.lasted, column.out, column.in, column.deepest, column.load],
+    passages.map((passage) => row(passage, reader, links, traces)),
     "wide passage-list",
   );
 }
 
-function row(passage: Passage, reader: Reader, { href, go }: Links): Row {
+function row(passage: Passage, reader: Reader, { href, go }: Links, traces: Traces): Row {
   const { name, id } = passage;
   const line = lineOf(passage, reader);
   const span = spanOf(passage, reader);
@@ -34,10 +35,12 @@ function row(passage: Passage, reader: Reader, { href, go }: Links): Row {
   const label = name || !begun ? undefined : words.passages.unnamed(begun);
   const link = inner({ href: href(id), "aria-label": label }, () => go(id), shown);
   const head = [link, " ", el("span", { class: "sub" }, more.join(", "))];
-  if (!line) return { cells: [head, [el("span", { class: "sub" }, words.passages.notSummed)], [], [], [], []] };
+  const trace = span ? [traces.trace(passage, reader), fromTo(passage)] : [];
+  if (!line) return { cells: [head, trace, [el("span", { class: "sub" }, words.passages.notSummed)], [], [], [], []] };
   return {
     cells: [
       head,
+      trace,
       value(line.lasted),
       value(...line.out),
       line.in[1] ? value(...line.in) : [],
@@ -45,4 +48,10 @@ function row(passage: Passage, reader: Reader, { href, go }: Links): Row {
       value(line.load),
     ],
   };
+}
+
+/** What the trace shows, for those who do not see it. */
+function fromTo({ summary }: Passage): HTMLElement | string {
+  const [begin, end] = [summary?.soc_begin ?? null, summary?.soc_end ?? null].map(socText);
+  return begin && end ? el("span", { class: "unseen" }, words.compare.traceSays(begin.text, end.text)) : "";
 }

@@ -14,6 +14,7 @@ import { address } from "../route";
 import { spoken } from "../spoken";
 import { factList, table, value } from "../tables";
 import { words } from "../words";
+import { Beside } from "./beside";
 import { ChangeSection, describeSection, type Then } from "./edit";
 import { ledgerSection } from "./ledger";
 import { extremes, facts, sentence, spanOf, spanText, titleOf, type Reader } from "./said";
@@ -32,6 +33,7 @@ export class OneView {
   private readonly notes = el("div", { class: "notes" });
   private readonly chartNote = el("p", { class: "sub", role: "status" });
   private readonly parts = el("div", { class: "parts" });
+  private readonly beside: Beside;
   private readonly work = el("div", { class: "work" });
   private readonly stack: Stack;
   private readonly histories: Latest<History>;
@@ -50,12 +52,14 @@ export class OneView {
       (history) => this.take(history),
       (why) => setText(this.chartNote, words.passages.chartFailed(reason(why))),
     );
+    this.beside = new Beside(context, () => this.reader());
     this.node.append(
       this.head,
       this.say,
       this.notes,
       el("section", { class: "view", "aria-label": words.passages.chart }, this.stack.node, this.chartNote),
       this.parts,
+      this.beside.node,
       this.work,
     );
     this.stack.node.removeAttribute("tabindex");
@@ -66,6 +70,7 @@ export class OneView {
       onPalette(rebuild),
       () => this.histories.end(),
       () => this.stack.destroy(),
+      () => this.beside.end(),
       () => this.stop.abort(),
     ];
   }
@@ -105,6 +110,7 @@ export class OneView {
         rows.length ? table([w.extremes.quantity, w.extremes.least, w.extremes.most], rows) : el("p", { class: "sub" }, w.extremes.unknown),
       ),
     );
+    this.beside.show(passage);
     this.showChart(passage, reader);
     if (!this.change) this.offer(passage);
   }
@@ -136,6 +142,7 @@ export class OneView {
     this.shown = { from, to };
     this.stack.setSpan(this.shown);
     this.stack.setPart(span);
+    this.stack.node.classList.toggle("still", passage.going_on);
     this.stack.node.setAttribute("aria-label", words.passages.chartSays(spanText(passage, reader), reader.zone));
     const ask = { from_ms: from, to_ms: to, points: POINTS, channels: ["soc", "current_a"] };
     this.histories.ask((signal) => api.history(this.context.bank.name, ask, signal));

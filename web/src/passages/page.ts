@@ -9,7 +9,9 @@ import { record, type Done, type Passage } from "../record";
 import { address } from "../route";
 import { words } from "../words";
 import { said } from "../words/said";
+import { Traces } from "./drawn";
 import { markSection } from "./edit";
+import { Lines } from "./lines";
 import { passageTable } from "./list";
 import { OneView } from "./one";
 import type { Reader } from "./said";
@@ -69,11 +71,18 @@ function mountList(main: HTMLElement, context: Context): () => void {
   const more = el("button", { type: "button", class: "order", hidden: true }, w.earlier);
   const query = (id: number): Record<string, string | null> => ({ bank: bank.name, passage: String(id) });
   const links = { href: (id: number) => address("passages", query(id)), go: (id: number) => go("passages", query(id)) };
+  const lines = new Lines(bank.name);
+  const traces = new Traces(lines, bank.reserve);
+  // What stands below the list waits for it, so that nothing moves when it comes.
+  const below = el("div", { hidden: true }, markSection(bank.name, reader(), followed(context)), el("p", { class: "sub explains" }, w.found), care());
   let asked = AT_ONCE;
   const show = (passages: Passage[]): void => {
     setText(note, passages.length === 0 ? w.none : "");
     more.hidden = passages.length < asked;
-    place.replaceChildren(...(passages.length ? [passageTable(passages, reader(), links)] : []));
+    const focused = place.contains(document.activeElement) && document.activeElement?.getAttribute("href");
+    traces.clear();
+    place.replaceChildren(...(passages.length ? [passageTable(passages, reader(), links, traces)] : []));
+    if (focused) place.querySelector<HTMLElement>(`a[href="${CSS.escape(focused)}"]`)?.focus();
   };
   let told = "";
   const kept = every(
@@ -83,8 +92,12 @@ function mountList(main: HTMLElement, context: Context): () => void {
       const text = JSON.stringify(passages);
       if (text !== told) show(passages);
       told = text;
+      below.hidden = false;
     },
-    (why) => setText(note, w.failed(reason(why))),
+    (why) => {
+      setText(note, w.failed(reason(why)));
+      below.hidden = false;
+    },
   );
   more.addEventListener("click", () => {
     asked += AT_ONCE;
@@ -92,9 +105,11 @@ function mountList(main: HTMLElement, context: Context): () => void {
   });
   main.append(
     el("section", { "aria-label": w.section }, el("h2", { class: "title" }, w.title), note, place, el("p", {}, more)),
-    markSection(bank.name, reader(), followed(context)),
-    el("p", { class: "sub explains" }, w.found),
-    care(),
+    below,
   );
-  return () => kept.end();
+  return () => {
+    kept.end();
+    traces.clear();
+    lines.end();
+  };
 }

@@ -27,7 +27,7 @@ export function titleOf(passage: Passage, { present, zone }: Reader): string {
   return begin === null ? words.passages.undated : words.passages.unnamed(dayAndClock(begin, zone, present));
 }
 
-/** From when to when; the present where it is under way. */
+/** From when to when; the present where it goes on. */
 export function spanOf(passage: Passage, { present }: Reader): Part | null {
   const from = time(passage.begin);
   if (from === null) return null;
@@ -82,11 +82,13 @@ export function lineOf(passage: Passage, reader: Reader): Line | null {
 /** What happened, in words. */
 export function sentence(passage: Passage): Piece[] {
   const { say } = words.passages;
+  const { still, stillFor } = words.compare;
   const { summary } = passage;
-  if (!summary) return pieces(`${passage.going_on ? `${say.goingOn} ` : ""}${say.notSummed}`);
+  if (!summary) return pieces(`${passage.going_on ? `${still} ` : ""}${say.notSummed}`);
   const out = say.out(joined(charge(summary.charge_out_ah)), joined(energy(summary.energy_out_wh)));
   const back = summary.charge_in_ah < NOTHING_AH ? say.nothingIn : say.in(joined(charge(summary.charge_in_ah)), joined(energy(summary.energy_in_wh)));
-  const said: string[] = [passage.going_on ? say.goingOn : say.lasted(lasted(summary.duration_s ?? summary.covered_s)), `${out}, ${back}`];
+  const long = lasted(summary.duration_s ?? summary.covered_s);
+  const said: string[] = [passage.going_on ? stillFor(long) : say.lasted(long), `${out}, ${back}`];
   const lowest = socText(summary.soc_lowest);
   if (lowest) said.push(say.deepest(lowest.text, lowest.more));
   if (!summary.reserve_touched) said.push(say.reserveKept);
@@ -109,7 +111,7 @@ export function facts(summary: Summary, bank: Bank, span: Part | null, reader: R
     end && { name: w.end, ...end },
     lowest && { name: w.lowest, text: lowest.text, more: [lowest.more, at !== null && w.at(momentIn(at, span, reader))].filter(Boolean).join(", ") },
     { name: w.reserve, ...reserve(summary) },
-    summary.deep_excursions > 0 && { name: w.deep, text: number(summary.deep_excursions, 0) },
+    summary.deep_excursions > 0 && { name: w.deep, text: number(summary.deep_excursions, 0), more: words.compare.deep },
     summary.mean_load_a !== null && {
       name: w.load,
       text: joined(current(summary.mean_load_a)),

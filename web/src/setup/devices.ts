@@ -6,6 +6,7 @@ import { channelTitle } from "../history/panels";
 import { duration } from "../range";
 import { factList, type Fact } from "../tables";
 import { words } from "../words";
+import { said } from "../words/said";
 
 /** What was counted of a device since the daemon started, faults first to be seen. Pure. */
 export function faults(device: Device): Fact[] {
@@ -14,7 +15,7 @@ export function faults(device: Device): Fact[] {
   const refused = device.channels.reduce((sum, each) => sum + each.unreadable + each.out_of_range, 0);
   const bad = device.bad_lines.reduce((sum, each) => sum + each.count, 0);
   const all = [
-    ...count(w.bad, bad, device.bad_lines.map(({ reason, count: n }) => `${number(n, 0)} ${reason}`).join(", ")),
+    ...count(w.bad, bad, device.bad_lines.map(({ reason, count: n }) => `${number(n, 0)} ${said(reason)}`).join(", ")),
     ...count(w.overlong, device.overlong),
     ...count(w.refused, refused, device.last_refused ?? ""),
     ...count(w.lost, device.lost),
@@ -27,7 +28,7 @@ export function faults(device: Device): Fact[] {
 export function standing(device: Device): string {
   const w = words.setup.devices;
   const quiet = device.quiet_s === null ? "" : w.ago(duration(device.quiet_s));
-  return [w.state[device.state], device.state === "live" ? "" : quiet, device.reason ?? ""].filter(Boolean).join(", ");
+  return [w.state[device.state], device.state === "live" ? "" : quiet, said(device.reason ?? "")].filter(Boolean).join(", ");
 }
 
 export class DevicesSection {

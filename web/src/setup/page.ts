@@ -25,6 +25,8 @@ export function mountSetup(main: HTMLElement, { boat, bank, live }: Context): ()
   const daemon = new DaemonSection(boat.zone);
   const trouble = el("p", { class: "trouble", role: "status" });
   const left = el("div", {}, careSection());
+  const changes = el("p", { class: "sub" });
+  orders.node.querySelector("h2")!.after(changes);
   const right = el("div", {}, orders.node, files.node, choicesSection(), daemon.node);
   const page = el("div", { class: "set-up" }, left, right, devices.node);
   main.append(trouble);
@@ -57,6 +59,11 @@ export function mountSetup(main: HTMLElement, { boat, bank, live }: Context): ()
       arrive();
     },
   );
+  // Asked once: a kept PIN that has become wrong would count as a wrong try each time.
+  void api
+    .permit()
+    .then(({ needs }) => setText(changes, words.setup.changes[needs ?? "may"]))
+    .catch((why: unknown) => setText(changes, reason(why)));
   const unheard = live.onChange((changed) => (changed === null || changed === bank.name) && showNow());
   return () => {
     kept.end();

@@ -5,6 +5,7 @@ import { learnedFact } from "../now/terms";
 import { duration } from "../range";
 import type { Fact } from "../tables";
 import { words } from "../words";
+import { said } from "../words/said";
 
 /** 95 % of what is stated as 1 σ. */
 const SIGMAS = 1.96;
@@ -26,7 +27,7 @@ export function describedFacts(bank: Description): Fact[] {
       more: `${w.fullFor(duration(bank.full.hold_s))}, ${w.perKelvin(joined({ value: number(1000 * bank.full.compensation_v_per_k, 0), unit: "mV/K" }))}`,
     },
     { name: w.standing, text: joined(current(bank.standing_load_a)), more: w.standingMore },
-    { name: w.law, text: bank.temperature_law },
+    { name: w.law, text: said(bank.temperature_law) },
     { name: w.method, text: w.methods[bank.method] ?? bank.method },
   ];
 }

@@ -1,10 +1,13 @@
 /** German. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
+import { evidence } from "./evidence";
 import { health } from "./health";
 import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
+import { pin } from "./pin";
 
 export { said } from "./said";
 
@@ -275,8 +278,11 @@ export const de = {
   },
   charts,
   passages,
+  compare,
   health,
   suppose,
   branches,
   setup,
+  evidence,
+  pin,
 } as const;

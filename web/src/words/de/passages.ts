@@ -9,7 +9,7 @@ export const passages = {
   failed: (why: string) => `Die Fahrten waren nicht zu lesen: ${why}`,
   earlier: "Frühere zeigen",
   column: { passage: "Fahrt", lasted: "Dauer", out: "Entnommen", in: "Geladen", deepest: "Tiefster Stand", load: "Mittlere Last" },
-  goingOn: "unterwegs",
+  goingOn: "dauert noch an",
   byHand: "von Hand markiert",
   foundWord: "aus den Messwerten gefunden",
   notKnown: "nicht bekannt",
@@ -20,7 +20,6 @@ export const passages = {
   report: "Bericht zum Drucken oder Senden",
   inHistory: "Im Verlauf öffnen",
   say: {
-    goingOn: "Unterwegs.",
     lasted: (span: string) => `*${span}.*`,
     out: (charge: string, energy: string) => `Entnommen *${charge},* ${energy}`,
     in: (charge: string, energy: string) => `geladen *${charge},* ${energy}.`,

@@ -3,6 +3,11 @@ import type { ClockTrust, DeviceState } from "../../api";
 
 export const setup = {
   failed: (why: string) => `Die Geräte konnten nicht abgefragt werden: ${why}`,
+  changes: {
+    may: "Änderungen sind von hier aus möglich.",
+    pin: "Was etwas ändert, fragt nach der PIN aus der Konfiguration.",
+    local: "Ohne PIN in der Konfiguration werden Änderungen nur vom Rechner an Bord selbst angenommen: dort eine setzen, um sie von hier aus zu machen.",
+  },
   bank: {
     name: "Die Bank, wie sie beschrieben ist",
     chemistry: "Chemie",

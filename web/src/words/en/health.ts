@@ -101,7 +101,7 @@ export const health = {
     lastFull: (when: string) => `on ${when}`,
     neverFull: "not seen full yet",
     charging: "Charging, to full",
-    efficiency: "Kept of what is charged",
+    efficiency: "Charge efficiency",
     standing: "Standing load",
     unaccounted: "Unaccounted for",
     tenths: ["State of charge", "of the time"] as [string, string],

@@ -1,10 +1,13 @@
 /** English. In sentences, `*...*` marks what is set strong. */
 import type { DeviceState, FixKind, LearnedName } from "../../api";
+import { compare } from "./compare";
+import { evidence } from "./evidence";
 import { health } from "./health";
 import { charts } from "./history";
 import { branches, suppose } from "./now";
 import { passages } from "./passages";
 import { setup } from "./setup";
+import { pin } from "./pin";
 
 const fixes: Record<FixKind, string> = { full: "full", empty: "empty", rest: "rest", hand: "by hand" };
 
@@ -260,8 +263,11 @@ export const en = {
   },
   charts,
   passages,
+  compare,
   health,
   suppose,
   branches,
   setup,
+  evidence,
+  pin,
 } as const;

@@ -9,7 +9,7 @@ export const passages = {
   failed: (why: string) => `The passages could not be read: ${why}`,
   earlier: "Show earlier ones",
   column: { passage: "Passage", lasted: "Lasted", out: "Out", in: "In", deepest: "Deepest", load: "Mean load" },
-  goingOn: "under way",
+  goingOn: "still going on",
   byHand: "marked by hand",
   foundWord: "found from the data",
   notKnown: "not known",
@@ -20,7 +20,6 @@ export const passages = {
   report: "Report to print or send",
   inHistory: "Open in History",
   say: {
-    goingOn: "Under way.",
     lasted: (span: string) => `*${span}.*`,
     out: (charge: string, energy: string) => `Out of the bank *${charge},* ${energy}`,
     in: (charge: string, energy: string) => `back into it *${charge},* ${energy}.`,

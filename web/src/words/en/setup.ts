@@ -3,6 +3,11 @@ import type { ClockTrust, DeviceState } from "../../api";
 
 export const setup = {
   failed: (why: string) => `The daemon did not tell of its devices: ${why}`,
+  changes: {
+    may: "Changes may be made from here.",
+    pin: "Whatever changes something asks for the PIN of the configuration.",
+    local: "Without a PIN in the configuration, changes are taken from the machine aboard only: set one there to make them from here.",
+  },
   bank: {
     name: "The bank as described",
     chemistry: "Chemistry",
