@@ -4,8 +4,8 @@ use std::path::Path;
 use std::process::Command;
 
 /// What the page is made from.
-const SOURCES: [&str; 7] =
-    ["index.html", "package.json", "package-lock.json", "public", "src", "tsconfig.json", "vite.config.ts"];
+const SOURCES: [&str; 8] =
+    ["index.html", "package.json", "package-lock.json", "plugins", "public", "src", "tsconfig.json", "vite.config.ts"];
 
 fn main() {
     for source in SOURCES {

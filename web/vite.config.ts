@@ -1,9 +1,13 @@
 import { defineConfig } from "vitest/config";
+import { fonts } from "./plugins/fonts.ts";
+import { worker } from "./plugins/worker.ts";
 
 // The daemon's address during development; the mock of mock/server.mjs listens there too.
 const daemon = process.env["TAFFRAIL_URL"] ?? "http://127.0.0.1:7245";
+const proxy = { "/api": daemon };
 
 export default defineConfig({
+  plugins: [fonts(), worker()],
   build: {
     target: "es2022",
     // The server's content security policy allows no fonts from data: addresses and no inline script.
@@ -11,6 +15,7 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     reportCompressedSize: true,
   },
-  server: { proxy: { "/api": daemon } },
+  server: { proxy },
+  preview: { proxy },
   test: { include: ["test/**/*.test.ts"], environment: "node" },
 });

@@ -26,13 +26,17 @@ export const launch = () =>
     args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
   });
 
-/** Opens a path in a fresh window. `faults` fills with console errors, failed requests and requests to elsewhere. */
-export async function open(browser, path, size, palette) {
+/**
+ * Opens a path in a fresh window. `faults` fills with console errors, failed requests and requests to elsewhere.
+ * `at`: another address than the daemon's own; `workers`: "allow" lets the page keep itself for when the daemon is away.
+ */
+export async function open(browser, path, size, palette, { at = base, workers = "block" } = {}) {
   const context = await browser.newContext({
     viewport: { width: size.width, height: size.height },
     deviceScaleFactor: size.touch ? 2 : 1,
     hasTouch: size.touch,
     locale: "en-GB",
+    serviceWorkers: workers,
   });
   const page = await context.newPage();
   const faults = [];
@@ -44,7 +48,7 @@ export async function open(browser, path, size, palette) {
   });
   page.on("response", (response) => response.status() >= 400 && faults.push(`${response.status()}: ${response.url()}`));
   page.on("request", (request) => {
-    if (new URL(request.url()).origin !== new URL(base).origin) faults.push(`elsewhere: ${request.url()}`);
+    if (new URL(request.url()).origin !== new URL(at).origin) faults.push(`elsewhere: ${request.url()}`);
   });
   await page.addInitScript((chosen) => {
     localStorage.setItem("taffrail.palette", chosen);
@@ -53,7 +57,7 @@ export async function open(browser, path, size, palette) {
       for (const entry of list.getEntries()) if (!entry.hadRecentInput) window.shifts.push(entry.value);
     }).observe({ type: "layout-shift", buffered: true });
   }, palette);
-  await page.goto(base + path);
+  await page.goto(at + path);
   return { page, faults, close: () => context.close() };
 }
 
@@ -98,7 +102,7 @@ export async function violations(page, without = []) {
 export const overflow = (page) => page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 
 /** Night's brightest colour; src/style/palette.css states it. */
-const NIGHT_LUMINANCE = 0.16;
+const NIGHT_LUMINANCE = 0.19;
 
 /** Fails unless every pixel of a picture is red and none brighter than night allows. */
 export function assertNight(shot) {

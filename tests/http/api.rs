@@ -160,3 +160,40 @@ async fn the_page_is_served_for_its_views_and_its_files_are_there() {
         assert!(file.header("content-type").contains("javascript"), "{script}");
     }
 }
+
+#[cfg(feature = "page")]
+#[tokio::test]
+async fn what_lets_the_page_be_installed_is_served_as_browsers_ask_for_it() {
+    let boat = Boat::afloat();
+    for (path, kind) in [
+        ("/sw.js", "text/javascript"),
+        ("/manifest.webmanifest", "application/manifest+json"),
+        ("/icon.svg", "image/svg+xml"),
+        ("/icon-192.png", "image/png"),
+        ("/icon-512.png", "image/png"),
+    ] {
+        let file = boat.get(path).await;
+        assert_eq!(file.status, StatusCode::OK, "{path}");
+        assert_eq!(file.header("content-type"), kind, "{path}");
+        // A browser that kept an old worker would go on with an old page.
+        assert_eq!(file.header("cache-control"), "no-cache", "{path}");
+    }
+}
+
+#[cfg(feature = "page")]
+#[tokio::test]
+async fn the_worker_keeps_files_that_are_there_and_nothing_measured() {
+    let boat = Boat::afloat();
+    let worker = String::from_utf8(boat.get("/sw.js").await.body).expect("text");
+    let list = |name: &str| -> Vec<String> {
+        let start = format!("const {name} = ");
+        let line = worker.lines().find_map(|line| line.strip_prefix(&start)).expect("a list");
+        serde_json::from_str(line.trim_end_matches(';')).expect("JSON")
+    };
+    let files = list("FILES");
+    assert!(files.len() > 6, "{files:?}");
+    for path in files.iter().chain(&list("VIEWS")) {
+        assert!(!path.starts_with("/api"), "{path}");
+        assert_eq!(boat.get(path).await.status, StatusCode::OK, "{path}");
+    }
+}

@@ -25,7 +25,7 @@ const passages = new Passages(boat);
 const permit = new Permit(args.pin);
 const present = () => Date.now() / 1000;
 
-const TYPES = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".woff2": "font/woff2" };
+const TYPES = { ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".png": "image/png", ".woff2": "font/woff2", ".webmanifest": "application/manifest+json" };
 const VIEWS = ["/", "/history", "/passages", "/health", "/setup"];
 const POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:";
 

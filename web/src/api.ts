@@ -293,8 +293,17 @@ export class ApiError extends Error {
   }
 }
 
+/** Longer than any answer takes. A computer that is gone says nothing, and the few connections that a browser allows would stay taken. */
+const PATIENCE_MS = 20_000;
+
+function patient(signal: AbortSignal | undefined): AbortSignal {
+  const late = AbortSignal.timeout(PATIENCE_MS);
+  // Older browsers cannot join two signals: there, the one that was given holds alone.
+  return signal ? ("any" in AbortSignal ? AbortSignal.any([signal, late]) : signal) : late;
+}
+
 export async function get<T>(path: string, signal?: AbortSignal, further: Record<string, string> = {}): Promise<T> {
-  const answer = await fetch(path, { headers: { accept: "application/json", ...further }, ...(signal && { signal }) });
+  const answer = await fetch(path, { headers: { accept: "application/json", ...further }, signal: patient(signal) });
   if (!answer.ok) throw await problem(answer, "authorization" in further);
   return (await answer.json()) as T;
 }

@@ -11,16 +11,24 @@ export interface Heard {
 
 /** Nothing for this long: ask each bank directly, which also tells whether the daemon is there at all. */
 const QUIET_MS = 5000;
+/** A computer that was switched off answers nothing at all, not even a refusal. */
+const PATIENCE_MS = 4000;
 
 export class Live {
-  readonly heard = new Map<string, Heard>();
+  readonly heard: Map<string, Heard>;
   link: Link = "joining";
   private source: EventSource | null = null;
   private lastAt = performance.now();
   private readonly listeners = new Set<(bank: string | null) => void>();
   private readonly noticed = new Set<(notice: Notice) => void>();
 
-  constructor(private readonly banks: string[]) {}
+  /** `last`: what was heard on an earlier visit. */
+  constructor(
+    private readonly banks: string[],
+    last = new Map<string, Heard>(),
+  ) {
+    this.heard = last;
+  }
 
   start(): void {
     this.open();
@@ -62,7 +70,10 @@ export class Live {
 
   private async ask(bank: string): Promise<void> {
     try {
-      this.take(await api.now(bank));
+      const now = await api.now(bank, AbortSignal.timeout(PATIENCE_MS));
+      // The stream may hang on a connection that died with the daemon.
+      if (this.link === "away") this.open();
+      this.take(now);
     } catch {
       if (this.link !== "away") {
         this.link = "away";
@@ -93,6 +104,9 @@ export const setsClock = (notice: Notice): boolean => notice.kind.startsWith("cl
 export function age(heard: Heard): number | null {
   return heard.now.age_s === null ? null : heard.now.age_s + (performance.now() - heard.at) / 1000;
 }
+
+/** The daemon's present when it last spoke, UTC milliseconds; null before the first sample. */
+export const spoken = ({ now }: Heard): number | null => (now.time === null ? null : Date.parse(now.time) + 1000 * (now.age_s ?? 0));
 
 /** The daemon's present in UTC milliseconds, reckoned on from its last word; this device's own clock only before the first sample. */
 export function present(heard: Heard | undefined): number {

@@ -1,43 +1,128 @@
 /** Which light the page is for. `public/palette.js` applies the same rule before the first paint. */
 
 export type Palette = "day" | "dusk" | "night";
-export type Choice = Palette | "auto";
-export const CHOICES: Choice[] = ["auto", "day", "dusk", "night"];
+export type Choice = Palette | "auto" | "clock";
+export const CHOICES: Choice[] = ["auto", "clock", "day", "dusk", "night"];
+
+/** When each light begins where it goes by the clock: "HH:MM" by the boat's zone. Dawn and dusk are lit alike. */
+export interface PaletteTimes {
+  dawn: string;
+  day: string;
+  dusk: string;
+  night: string;
+}
+export const USUAL_TIMES: PaletteTimes = { dawn: "06:00", day: "07:00", dusk: "19:00", night: "21:00" };
+
+const isTime = (text: unknown): text is string => typeof text === "string" && /^([01]\d|2[0-3]):[0-5]\d$/.test(text);
 
 const KEY = "taffrail.palette";
+const TIMES_KEY = "taffrail.palette-times";
+const ZONE_KEY = "taffrail.zone";
+const MINUTE_MS = 60_000;
 const dark = matchMedia("(prefers-color-scheme: dark)");
 const listeners = new Set<() => void>();
 
-export function choice(): Choice {
+function stored(key: string): string | null {
   try {
-    const kept = localStorage.getItem(KEY) as Choice | null;
-    return kept && CHOICES.includes(kept) ? kept : "auto";
+    return localStorage.getItem(key);
   } catch {
-    return "auto";
+    return null;
   }
+}
+
+function store(key: string, value: string | null): void {
+  try {
+    if (value === null) localStorage.removeItem(key);
+    else localStorage.setItem(key, value);
+  } catch {
+    // A private window keeps nothing; what was chosen then lasts for this page.
+  }
+}
+
+export function choice(): Choice {
+  return CHOICES.find((each) => each === stored(KEY)) ?? "auto";
 }
 
 export function choose(chosen: Choice): void {
-  try {
-    localStorage.setItem(KEY, chosen);
-  } catch {
-    // A private window keeps nothing; the choice then lasts for this page.
-  }
+  store(KEY, chosen);
   apply(chosen);
 }
 
+export function paletteTimes(): PaletteTimes {
+  let chosen: Partial<PaletteTimes> = {};
+  try {
+    chosen = (JSON.parse(stored(TIMES_KEY) ?? "{}") ?? {}) as Partial<PaletteTimes>;
+  } catch {
+    // Not what this page keeps there: the usual times hold.
+  }
+  const names = Object.keys(USUAL_TIMES) as (keyof PaletteTimes)[];
+  return Object.fromEntries(names.map((name) => [name, isTime(chosen[name]) ? chosen[name] : USUAL_TIMES[name]])) as unknown as PaletteTimes;
+}
+
+/** Keeps when each light begins, and shows it at once; null goes back to the usual times. */
+export function setPaletteTimes(times: PaletteTimes | null): void {
+  store(TIMES_KEY, times && JSON.stringify(times));
+  apply(choice());
+}
+
+/** Keeps the boat's zone, by whose clock the light goes from the first paint of the next visit on. */
+export function keepZone(zone: string): void {
+  if (zone === stored(ZONE_KEY)) return;
+  store(ZONE_KEY, zone);
+  apply(choice());
+}
+
+function clock(): string {
+  const form = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } as const;
+  try {
+    return new Intl.DateTimeFormat("en-GB", { timeZone: stored(ZONE_KEY) ?? undefined, ...form }).format(Date.now());
+  } catch {
+    // A zone that this browser doesn't know: its own.
+    return new Intl.DateTimeFormat("en-GB", form).format(Date.now());
+  }
+}
+
+/** The light at a time of day, "HH:MM", whatever order the times come in. */
+export function paletteAt(at: string, times: PaletteTimes): Palette {
+  const starts = (Object.keys(USUAL_TIMES) as (keyof PaletteTimes)[]).map((name) => ({ start: times[name], palette: name === "dawn" ? "dusk" : name }));
+  starts.sort((a, b) => (a.start < b.start ? -1 : a.start > b.start ? 1 : 0));
+  // Before the first of the day, the last of yesterday still holds.
+  return (starts.filter((each) => each.start <= at).at(-1) ?? starts.at(-1)!).palette;
+}
+
+/** What a choice comes to now. */
+export function shownPalette(chosen: Choice = choice()): Palette {
+  if (chosen === "auto") return dark.matches ? "dusk" : "day";
+  return chosen === "clock" ? paletteAt(clock(), paletteTimes()) : chosen;
+}
+
 function apply(chosen: Choice): void {
-  document.documentElement.dataset["palette"] = chosen === "auto" ? (dark.matches ? "dusk" : "day") : chosen;
+  const shown = shownPalette(chosen);
+  const root = document.documentElement;
+  if (root.dataset["palette"] === shown) return;
+  root.dataset["palette"] = shown;
+  setMeta("theme-color", colours().paper);
+  setMeta("color-scheme", shown === "day" ? "light" : "dark");
   for (const listener of listeners) listener();
 }
+
+const setMeta = (name: string, content: string): void => document.querySelector(`meta[name="${name}"]`)?.setAttribute("content", content);
 
 export function onPalette(listener: () => void): () => void {
   listeners.add(listener);
   return () => listeners.delete(listener);
 }
 
-export function followSystem(): void {
-  dark.addEventListener("change", () => choice() === "auto" && apply("auto"));
+/** Goes with the system and with the clock, as chosen, while the page is open. */
+export function followLight(): void {
+  dark.addEventListener("change", () => apply(choice()));
+  const eachMinute = (): void => {
+    apply(choice());
+    setTimeout(eachMinute, MINUTE_MS - (Date.now() % MINUTE_MS) + 20);
+  };
+  eachMinute();
+  // Timers sleep with the device.
+  document.addEventListener("visibilitychange", () => apply(choice()));
 }
 
 const NAMES = [

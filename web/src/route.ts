@@ -8,7 +8,7 @@ export interface Route {
   query: URLSearchParams;
 }
 
-const path = (page: Page): string => (page === "now" ? "/" : `/${page}`);
+export const path = (page: Page): string => (page === "now" ? "/" : `/${page}`);
 
 export function read(url: URL): Route {
   return { page: PAGES.find((page) => path(page) === url.pathname) ?? "now", query: url.searchParams };

@@ -24,9 +24,9 @@ const REST_W = 1;
 /** With less than this left at the present load, in seconds, nothing comes out. */
 const SPENT_S = 30;
 
-/** The device hasn't been heard of, the figures belong to the time of the last sample. */
+/** Neither daemon nor device has been heard of since: the figures belong to the time of the last sample. */
 export function isOld(now: Now, link: Circumstance["link"]): boolean {
-  return link === "away" || now.device.state === "silent" || now.device.state === "closed";
+  return link !== "up" || now.device.state === "silent" || now.device.state === "closed";
 }
 
 /** Less than this part of the capacity is not worth a word as still held. */
@@ -47,6 +47,7 @@ export function sentence(at: Circumstance): Piece[] {
   }
   const sampled = when(Date.parse(now.time), at.present, at.zone);
   if (link === "away") return pieces(words.say.awaySince(sampled));
+  if (link === "joining") return pieces(words.say.joiningSince(sampled));
   if (now.device.state === "closed") return pieces(words.say.closed(now.device.name, sampled));
   if (now.device.state === "silent") {
     const quiet = now.device.quiet_s ?? (at.present - Date.parse(now.time)) / 1000;

@@ -17,7 +17,7 @@ const ALIKE = new Set(
 function text(word: unknown, path: string): string {
   if (typeof word !== "function") return String(word);
   const known: Record<string, string> = { "ledger.deviceState": "closed", "say.lastFix": "hand", "lasts.fixKind": "hand" };
-  return String(word(known[path] ?? "one", "two", "three", "four", "five"));
+  return String(word(known[path] ?? "one", "two", "three", "four", "five", "six"));
 }
 
 function walk(english: object, german: object, path: string, tell: (path: string, english: string, german: string) => void): void {

@@ -46,14 +46,14 @@ thead{display:table-header-group}
 figure{margin:.6rem 0 1rem}
 svg{display:block;width:100%;height:auto;background:#fff;border:1px solid #d3d9da}
 svg text{font:12px 'Barlow Semi Condensed','Arial Narrow','Liberation Sans Narrow',system-ui,sans-serif;fill:#4d5d68}
-svg text.note{fill:#9c1657}
+svg text.note{fill:#a8205c}
 .shoal{fill:#d8e9ee}.band{fill:#b4cad8}.fan{fill:#cbdbe5}.bar{fill:#b9d0de}
 .trace,.ahead,.second,.grid,.axis,.tick,.level,.error{fill:none;stroke:#14293a;stroke-width:1.4;stroke-linejoin:round}
 .ahead{stroke-dasharray:5 4}.second{stroke:#1c5478}
 .grid{stroke:#d3d9da;stroke-width:.6}.axis,.tick{stroke-width:.8}
-.level{stroke:#9c1657;stroke-width:1;stroke-dasharray:2 3}
+.level{stroke:#a8205c;stroke-width:1;stroke-dasharray:2 3}
 .error{stroke:#4d5d68;stroke-width:.9}.dot{fill:#14293a}.doubt{fill:#fff;stroke:#4d5d68;stroke-width:1}
-.advice{margin:.7rem 0;padding-left:.8rem;border-left:3px solid #9c1657}
+.advice{margin:.7rem 0;padding-left:.8rem;border-left:3px solid #a8205c}
 .advice.note{border-color:#d3d9da}
 .advice h3{margin:0}
 .pair{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem;align-items:start}

@@ -166,7 +166,7 @@ function stress({ stress: all }: HealthRecord): HTMLElement {
     "stress",
     w.name,
     factList(stressFacts(all)),
-    el("p", { class: "text" }, el("b", {}, w.believe[all.believe]), " ", ...spoken(all.text)),
+    el("p", { class: "text" }, ...spoken(all.text)),
     ...(all.rules.length ? [el("details", { class: "more" }, el("summary", {}, w.rules), ...all.rules.map((rule) => quiet(...spoken(rule))))] : []),
   );
 }

@@ -3,7 +3,8 @@ import { api, type History, type Outlook } from "../api";
 import { care } from "../care";
 import { el, setText } from "../dom";
 import { every, type Kept } from "../every";
-import { age, present, setsClock } from "../live";
+import { keepLastPast, lastPast } from "../last";
+import { age, present, setsClock, spoken } from "../live";
 import type { Context } from "../main";
 import { FurtherPast, keepPast } from "../picture/load";
 import { Picture } from "../picture/picture";
@@ -27,6 +28,14 @@ const HALF_DAY_MS = 43_200_000;
 
 export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): () => void {
   const at = (): number => present(live.heard.get(bank.name));
+  let past: History | null = null;
+  // Asked first: the answer is on its way while everything below is built.
+  const day = keepPast(bank.name, at, (history) => {
+    past = history;
+    picture.setPast(history);
+    keepLastPast(bank.name, history);
+    show();
+  });
   const say = el("p", { class: "say", role: "status" });
   const clock = new ClockSection(boat.zone);
   const further = new FurtherPast(bank.name, (history) => picture.setFurther(history));
@@ -64,7 +73,6 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     care(),
   );
 
-  let past: History | null = null;
   const show = (): void => {
     const heard = live.heard.get(bank.name);
     const now = heard?.now ?? null;
@@ -76,7 +84,9 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     if (!heard || !now) return;
     const old = isOld(now, live.link);
     panel.show(figures(bank, now, past), old, staleness(age(heard), now.time, old));
-    picture.setNow(now, moment, old);
+    // While the daemon is away, nothing is known of the time since: the picture stands.
+    const stands = live.link !== "up";
+    picture.setNow(now, (stands ? spoken(heard) : null) ?? moment, old, stands);
     lasts.node.classList.toggle("old", old);
     lasts.show(now, moment, boat.zone);
     whatIf.show(now);
@@ -100,11 +110,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   };
 
   const kept: Record<"past" | "ledger" | "notices", Kept> = {
-    past: keepPast(bank.name, at, (history) => {
-      past = history;
-      picture.setPast(history);
-      show();
-    }),
+    past: day,
     ledger: every(LEDGER_EVERY_MS, async (signal) => {
       ledger.show(await record.ledger(bank.name, at() - SPANS[ledger.span] * 1000, at(), signal));
     }),
@@ -126,6 +132,10 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     () => further.end(),
     () => whatIf.end(),
   ];
+  if (live.link !== "up" && live.heard.has(bank.name)) {
+    past = lastPast(bank.name);
+    if (past) picture.setPast(past);
+  }
   show();
   showOthers();
   return () => ends.forEach((end) => end());

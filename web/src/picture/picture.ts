@@ -1,9 +1,9 @@
 /** The past-now-ahead picture as a part of the page: canvas, cursor and the words for those who don't see it. */
 import type { Bank, History, Now, Outlook } from "../api";
 import { el, onResize, rem, setAttribute, setText } from "../dom";
-import { current, dayAndClock, joined, percent } from "../format";
+import { clock, current, dayAndClock, joined, percent } from "../format";
 import { colours, onPalette } from "../palette";
-import { clockRange } from "../range";
+import { clockRange, when } from "../range";
 import { words } from "../words";
 import { draw } from "./draw";
 import { dragged } from "./drag";
@@ -24,6 +24,7 @@ export class Picture {
   private supposed: Outlook | null = null;
   private present = 0;
   private old = false;
+  private stands = false;
   private reach: number | null = null;
   private drawn: Scene | null = null;
   /** How far the span is moved into the past, milliseconds. */
@@ -69,9 +70,11 @@ export class Picture {
     this.draw();
   }
 
-  setNow(now: Now, present: number, old: boolean): void {
+  /** `stands`: the present is that of the daemon's last word, and not now. */
+  setNow(now: Now, present: number, old: boolean, stands: boolean): void {
     this.now = now;
     this.old = old;
+    this.stands = stands;
     this.present = present;
     this.reach = reach(this.shown()!, this.reach);
     this.draw();
@@ -80,7 +83,7 @@ export class Picture {
   /** Draws where it would go in place of where it goes; null goes back. */
   setSupposed(outlook: Outlook | null): void {
     this.supposed = outlook;
-    if (this.now) this.setNow(this.now, this.present, this.old);
+    if (this.now) this.setNow(this.now, this.present, this.old, this.stands);
   }
 
   /** Moves the span into the past by milliseconds, as far as anything is recorded; negative towards the present. */
@@ -121,6 +124,7 @@ export class Picture {
     this.drawn = scene(subject, width, height, rem());
     draw(ctx, this.drawn, now, colours(), rem(), this.zone);
     this.nowWord.hidden = !this.drawn.here;
+    setText(this.nowWord, this.stands ? clock(this.present, this.zone) : words.picture.now);
     this.nowWord.style.left = `${this.drawn.x(this.present)}px`;
     setAttribute(this.canvas, "aria-label", this.says(now));
     this.showCursor();
@@ -131,15 +135,13 @@ export class Picture {
     const mean = (this.past?.channels["soc"]?.mean ?? []).filter((v): v is number => v !== null);
     if (now.soc === null || mean.length === 0) return words.picture.saysNothing;
     const band = words.picture.band(joined(percent(now.soc_low ?? now.soc)), joined(percent(now.soc_high ?? now.soc)));
-    const said = [
-      words.picture.says(
-        this.bank.title,
-        joined(percent(Math.min(...mean))),
-        joined(percent(Math.max(...mean))),
-        joined(percent(now.soc)),
-        band,
-      ),
-    ];
+    const [low, high] = [joined(percent(Math.min(...mean))), joined(percent(Math.max(...mean)))];
+    const soc = joined(percent(now.soc));
+    if (this.old) {
+      const last = now.time === null ? "" : when(Date.parse(now.time), this.stands ? Date.now() : this.present, this.zone);
+      return words.picture.saysOld(this.bank.title, low, high, soc, band, last);
+    }
+    const said = [words.picture.says(this.bank.title, low, high, soc, band)];
     const range = (low: number, high: number): string => clockRange(this.present, low, high, this.zone);
     if (this.supposed) said.push(words.picture.saysSupposed(joined(current(this.supposed.current_a, true))));
     if (now.full_low_s !== null && now.full_high_s !== null) {

@@ -129,11 +129,6 @@ export const health = {
     years: (low: string, high: string) => `${low} bis ${high} Jahre`,
     atLeast: (low: string) => `mindestens ${low} Jahre`,
     unknown: "noch nicht bekannt",
-    believe: {
-      measured: "Dem gemessenen Schwund glauben.",
-      stress: "Vorerst den Faustregeln glauben.",
-      neither: "Noch keinem von beiden glauben.",
-    },
     rules: "Die Regeln",
   },
   reach: {

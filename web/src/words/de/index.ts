@@ -25,6 +25,7 @@ export const de = {
     name: "Licht",
     open: (chosen: string) => `Licht der Seite: ${chosen}`,
     auto: "auto",
+    clock: "nach Zeit",
     day: "Tag",
     dusk: "Dämmerung",
     night: "Nacht",
@@ -42,6 +43,7 @@ export const de = {
   },
   say: {
     joining: "Der Dienst wird gefragt.",
+    joiningSince: (time: string) => `Der Dienst wird gefragt; Stand der Werte unten: ${time}.`,
     away: "*Der Dienst antwortet nicht.*",
     awaySince: (time: string) => `*Der Dienst antwortet nicht;* Stand der Werte unten: ${time}.`,
     waiting: (device: string) => `Noch kein Messwert von ${device}.`,
@@ -103,6 +105,8 @@ export const de = {
     band: (low: string, high: string) => `${low} bis ${high}`,
     says: (bank: string, low: string, high: string, soc: string, band: string) =>
       `${bank}, Ladung der letzten 24 Stunden: ${low} bis ${high}; jetzt ${soc}, Band ${band}.`,
+    saysOld: (bank: string, low: string, high: string, soc: string, band: string, time: string) =>
+      `${bank}, Ladung in den gezeigten 24 Stunden: von ${low} bis ${high}; zuletzt ${soc}, Band ${band}, ${time}. Seitdem wurde nichts gehört.`,
     saysReserve: (range: string) => `Bei der mittleren Last ist die Reserve ${range} erreicht.`,
     saysFull: (range: string) => `Mit dem mittleren Ladestrom ist die Bank ${range} voll.`,
     saysNothing: "Noch kein Verlauf.",

@@ -129,7 +129,6 @@ export const health = {
     years: (low: string, high: string) => `${low} to ${high} years`,
     atLeast: (low: string) => `${low} years or more`,
     unknown: "not known yet",
-    believe: { measured: "Believe the measured fade.", stress: "Believe the rules of thumb for now.", neither: "Believe neither yet." },
     rules: "The rules",
   },
   reach: {

@@ -20,6 +20,7 @@ export const en = {
     name: "Light",
     open: (chosen: string) => `Light of the page: ${chosen}`,
     auto: "auto",
+    clock: "by time",
     day: "day",
     dusk: "dusk",
     night: "night",
@@ -37,6 +38,7 @@ export const en = {
   },
   say: {
     joining: "Asking the daemon.",
+    joiningSince: (time: string) => `Asking the daemon; the figures below are of ${time}.`,
     away: "*The daemon does not answer.*",
     awaySince: (time: string) => `*The daemon does not answer;* the figures below are of ${time}.`,
     waiting: (device: string) => `Waiting for the first sample from ${device}.`,
@@ -100,6 +102,8 @@ export const en = {
     band: (low: string, high: string) => `${low} to ${high}`,
     says: (bank: string, low: string, high: string, soc: string, band: string) =>
       `${bank}, charge over the past 24 hours: from ${low} to ${high}; now ${soc}, band ${band}.`,
+    saysOld: (bank: string, low: string, high: string, soc: string, band: string, time: string) =>
+      `${bank}, charge over the 24 hours shown: from ${low} to ${high}; last ${soc}, band ${band}, ${time}. Nothing was heard since.`,
     saysReserve: (range: string) => `At the mean load the reserve is reached ${range}.`,
     saysFull: (range: string) => `At the mean rate it is full ${range}.`,
     saysNothing: "No history yet.",
