@@ -208,6 +208,7 @@ for (const size of SIZES) {
 
 test("days_show_what_the_daemon_answers_newest_first_and_at_most_31_are_asked_for", async () => {
   const { page, faults, close } = await opened(SIZES[2], "day", "/history?span=1w");
+  await page.locator(".by-day tbody tr").first().waitFor();
   const answer = page.waitForResponse((response) => response.url().includes("/days?") && response.ok());
   await page.getByRole("button", { name: "1 mo", exact: true }).click();
   const answered = await answer;

@@ -37,4 +37,10 @@ describe("times", () => {
     expect(tickLabel({ ms: Date.parse("2026-11-25T00:00:00Z"), level: "day" }, "Europe/Lisbon", true)).toBe("Wed 25 Nov");
     expect(tickLabel({ ms: Date.parse("2026-11-25T00:00:00Z"), level: "day" }, "Europe/Lisbon", false)).toBe("25 Nov");
   });
+  it("an_axis_tells_the_hour_that_comes_twice_apart", () => {
+    const at = (time: string) => tickLabel({ ms: Date.parse(time), level: "minute" }, "Europe/Lisbon", true);
+    expect([at("2026-10-25T00:00:00Z"), at("2026-10-25T01:00:00Z")].map((label) => label.slice(0, 5))).toEqual(["01:00", "01:00"]);
+    expect(at("2026-10-25T00:00:00Z")).not.toBe(at("2026-10-25T01:00:00Z"));
+    expect(at("2026-10-25T03:00:00Z")).toBe("03:00");
+  });
 });

@@ -99,7 +99,8 @@ export const followed = (span: Span, limits: Limits): Span => (span.name === nul
 
 export function toQuery(span: Span): Record<string, string | null> {
   if (span.name !== null) return { span: span.name, from: null, to: null };
-  const stamp = (ms: number): string => new Date(Math.round(ms / 1000) * 1000).toISOString().replace(".000Z", "Z");
+  // Cut, not rounded: the minute that is read stays the same when the address is opened again.
+  const stamp = (ms: number): string => new Date(Math.floor(ms / 1000) * 1000).toISOString().replace(".000Z", "Z");
   return { span: null, from: stamp(span.from), to: stamp(span.to) };
 }
 

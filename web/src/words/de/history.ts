@@ -55,7 +55,7 @@ export const charts = {
       "unaccounted-load": "Verbrauch ohne bekannte Ursache",
       "sensor-drift": "Sensor driftet",
       "resistance-rise": "Widerstand steigt",
-      "weak-monobloc": "Schwacher Block",
+      "weak-monobloc": "Schwacher Monoblock",
       "capacity-test": "Kapazitätstest",
     } as Record<string, string>,
     passages: (count: string) => `${count} Fahrten`,
