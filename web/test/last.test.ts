@@ -5,7 +5,7 @@ import { present, spoken, type Heard, type Live } from "../src/live";
 import { isOld, sentence } from "../src/sentence";
 import { someNow } from "./now";
 
-const bank = (name: string) => ({ name, title: name, chemistry: "lfp", cells_in_series: 4, rated_capacity_ah: 100, rated_hours: 20, reserve: 0.2, first_time: null, channels: [] });
+const bank = (name: string) => ({ name, title: name, chemistry: "lfp", cells_in_series: 4, rated_capacity_ah: 100, rated_hours: 20, reserve: 0.2, first_time: null, branches: [], channels: [] });
 const boat = (...names: string[]): Boat => ({ boat: "Marigold", zone: "Etc/UTC", banks: names.map(bank) });
 const SAMPLED = Date.parse("2026-11-25T12:00:00Z");
 const word = someNow({ bank: "house", time: "2026-11-25T12:00:00Z", age_s: 2 });
