@@ -1,4 +1,5 @@
 /** Which light the page is for. `public/palette.js` applies the same rule before the first paint. */
+import { keep, stored } from "./settings";
 
 export type Palette = "day" | "dusk" | "night";
 export type Choice = Palette | "auto" | "clock";
@@ -15,43 +16,27 @@ export const USUAL_TIMES: PaletteTimes = { dawn: "06:00", day: "07:00", dusk: "1
 
 const isTime = (text: unknown): text is string => typeof text === "string" && /^([01]\d|2[0-3]):[0-5]\d$/.test(text);
 
-const KEY = "taffrail.palette";
-const TIMES_KEY = "taffrail.palette-times";
-const ZONE_KEY = "taffrail.zone";
+/** Names of what is kept; `public/palette.js` reads them too. */
+const CHOICE = "palette";
+const TIMES = "palette-times";
+const ZONE = "zone";
 const MINUTE_MS = 60_000;
 const dark = matchMedia("(prefers-color-scheme: dark)");
 const listeners = new Set<() => void>();
 
-function stored(key: string): string | null {
-  try {
-    return localStorage.getItem(key);
-  } catch {
-    return null;
-  }
-}
-
-function store(key: string, value: string | null): void {
-  try {
-    if (value === null) localStorage.removeItem(key);
-    else localStorage.setItem(key, value);
-  } catch {
-    // A private window keeps nothing; what was chosen then lasts for this page.
-  }
-}
-
 export function choice(): Choice {
-  return CHOICES.find((each) => each === stored(KEY)) ?? "auto";
+  return CHOICES.find((each) => each === stored(CHOICE)) ?? "auto";
 }
 
 export function choose(chosen: Choice): void {
-  store(KEY, chosen);
+  keep(CHOICE, chosen);
   apply(chosen);
 }
 
 export function paletteTimes(): PaletteTimes {
   let chosen: Partial<PaletteTimes> = {};
   try {
-    chosen = (JSON.parse(stored(TIMES_KEY) ?? "{}") ?? {}) as Partial<PaletteTimes>;
+    chosen = (JSON.parse(stored(TIMES) ?? "{}") ?? {}) as Partial<PaletteTimes>;
   } catch {
     // Not what this page keeps there: the usual times hold.
   }
@@ -59,23 +44,23 @@ export function paletteTimes(): PaletteTimes {
   return Object.fromEntries(names.map((name) => [name, isTime(chosen[name]) ? chosen[name] : USUAL_TIMES[name]])) as unknown as PaletteTimes;
 }
 
-/** Keeps when each light begins, and shows it at once; null goes back to the usual times. */
-export function setPaletteTimes(times: PaletteTimes | null): void {
-  store(TIMES_KEY, times && JSON.stringify(times));
+/** Keeps when each light begins, and shows it at once. */
+export function setPaletteTimes(times: PaletteTimes): void {
+  keep(TIMES, JSON.stringify(times));
   apply(choice());
 }
 
 /** Keeps the boat's zone, by whose clock the light goes from the first paint of the next visit on. */
 export function keepZone(zone: string): void {
-  if (zone === stored(ZONE_KEY)) return;
-  store(ZONE_KEY, zone);
+  if (zone === stored(ZONE)) return;
+  keep(ZONE, zone);
   apply(choice());
 }
 
 function clock(): string {
   const form = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } as const;
   try {
-    return new Intl.DateTimeFormat("en-GB", { timeZone: stored(ZONE_KEY) ?? undefined, ...form }).format(Date.now());
+    return new Intl.DateTimeFormat("en-GB", { timeZone: stored(ZONE) ?? undefined, ...form }).format(Date.now());
   } catch {
     // A zone that this browser doesn't know: its own.
     return new Intl.DateTimeFormat("en-GB", form).format(Date.now());

@@ -17,13 +17,12 @@ export function stored(name: string): string | null {
   }
 }
 
-/** Keeps a choice; null goes back to the usual. The page shows it after it is loaded anew. */
-export function keep(name: "language" | "temperature" | "clock" | "panels", value: string | null): void {
+/** Keeps a choice, for the visits that follow. */
+export function keep(name: string, value: string): void {
   try {
-    if (value === null) localStorage.removeItem(KEY + name);
-    else localStorage.setItem(KEY + name, value);
+    localStorage.setItem(KEY + name, value);
   } catch {
-    // Storage refused: the choice cannot be kept.
+    // Storage refused: what was chosen lasts for this page.
   }
 }
 

@@ -86,7 +86,7 @@ describe("light of the page", () => {
     setPaletteTimes({ ...USUAL_TIMES, night: "18:30", dusk: "18:00" });
     expect(root.dataset["palette"]).toBe("night");
     expect(paletteTimes().night).toBe("18:30");
-    setPaletteTimes(null);
+    setPaletteTimes(USUAL_TIMES);
     expect([root.dataset["palette"], paletteTimes()]).toEqual(["dusk", USUAL_TIMES]);
   });
 

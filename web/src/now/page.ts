@@ -87,7 +87,7 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     // While the daemon is away, nothing is known of the time since: the picture stands.
     const stands = live.link !== "up";
     picture.setNow(now, (stands ? spoken(heard) : null) ?? moment, old, stands);
-    lasts.node.classList.toggle("old", old);
+    for (const { node } of [lasts, ledger]) node.classList.toggle("old", old);
     lasts.show(now, moment, boat.zone);
     whatIf.show(now);
     showSupposed();
@@ -95,7 +95,8 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
   };
   const showSupposed = (): void => {
     const now = live.heard.get(bank.name)?.now;
-    supposed.hidden = !outlook || !now;
+    // What would be from now on cannot be told of a bank that is not heard.
+    supposed.hidden = !outlook || !now || isOld(now, live.link);
     if (outlook && now) setText(supposed, says(outlook, now, at(), boat.zone));
   };
   const staleness = (s: number | null, time: string | null, old: boolean): string => {

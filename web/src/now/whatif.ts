@@ -3,6 +3,7 @@ import { api, type Bank, type Branches, type Now, type Outlook } from "../api";
 import { el, setText } from "../dom";
 import { every, type Kept } from "../every";
 import { Latest } from "../history/load";
+import { keep, stored } from "../settings";
 import { words } from "../words";
 import { currentOf, offers, type Wish } from "./suppose";
 import { reason } from "./terms";
@@ -119,24 +120,14 @@ export class WhatIf {
 }
 
 const keyOf = (wish: Wish): string => ("amperes" in wish ? "amperes" : `${wish.branch} ${wish.share}`);
-const key = (bank: Bank): string => `taffrail.load.${bank.name}`;
+const kept = (bank: Bank): string => `load.${bank.name}`;
 
 /** The load chosen last on this device; at first the five-hour rate, rounded. */
 function remembered(bank: Bank): number {
-  try {
-    const kept = Number.parseFloat(localStorage.getItem(key(bank)) ?? "");
-    if (kept > 0) return kept;
-  } catch {
-    // A private window remembers nothing.
-  }
-  return Number((bank.rated_capacity_ah / 5).toPrecision(1));
+  const load = Number.parseFloat(stored(kept(bank)) ?? "");
+  return load > 0 ? load : Number((bank.rated_capacity_ah / 5).toPrecision(1));
 }
 
 function remember(bank: Bank, load: number): void {
-  if (!(load > 0)) return;
-  try {
-    localStorage.setItem(key(bank), String(load));
-  } catch {
-    // The choice then lasts for this page.
-  }
+  if (load > 0) keep(kept(bank), String(load));
 }

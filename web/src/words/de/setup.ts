@@ -81,6 +81,8 @@ export const setup = {
     temperature: "Temperatur",
     clock: "Uhr",
     hours24: "24 Stunden",
+    lightByTime: "Licht nach Zeit",
+    light: { dawn: "Dämmerung ab", day: "Tag ab", dusk: "Dämmerung ab", night: "Nacht ab" },
     hours12: "12 Stunden",
     more: "Nur auf diesem Gerät gemerkt.",
   },

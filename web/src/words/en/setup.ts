@@ -81,6 +81,8 @@ export const setup = {
     temperature: "Temperature",
     clock: "Clock",
     hours24: "24 hours",
+    lightByTime: "Light by time",
+    light: { dawn: "dusk from", day: "day from", dusk: "dusk from", night: "night from" },
     hours12: "12 hours",
     more: "Kept on this device only.",
   },
