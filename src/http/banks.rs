@@ -24,9 +24,9 @@ struct ChannelView {
     unit: &'static str,
 }
 
-/// A bank as described.
+/// What every answer about a described bank begins with.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct BankView {
+pub struct BankFacts {
     /// Name in addresses.
     name: String,
     /// Name for people.
@@ -41,6 +41,27 @@ pub struct BankView {
     rated_hours: f64,
     /// State of charge that is to be kept.
     reserve: f64,
+}
+
+impl From<&Bank> for BankFacts {
+    fn from(bank: &Bank) -> BankFacts {
+        BankFacts {
+            name: bank.name.clone(),
+            title: bank.title.clone(),
+            chemistry: bank.chemistry.word(),
+            cells_in_series: bank.cells_in_series,
+            rated_capacity_ah: bank.rated_capacity_ah,
+            rated_hours: bank.rated_hours,
+            reserve: bank.reserve,
+        }
+    }
+}
+
+/// A bank as described.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BankView {
+    #[serde(flatten)]
+    facts: BankFacts,
     /// When its first stored sample was taken, RFC 3339.
     first_time: Option<String>,
     /// What its devices report.
@@ -96,13 +117,7 @@ pub fn find(live: &Live, name: &str) -> std::result::Result<usize, Problem> {
 fn bank_view(live: &Live, bank: &Bank, first: Option<UtcMs>) -> BankView {
     let devices = live.devices.iter().filter(|device| device.bank == bank.name);
     BankView {
-        name: bank.name.clone(),
-        title: bank.title.clone(),
-        chemistry: bank.chemistry.word(),
-        cells_in_series: bank.cells_in_series,
-        rated_capacity_ah: bank.rated_capacity_ah,
-        rated_hours: bank.rated_hours,
-        reserve: bank.reserve,
+        facts: bank.into(),
         first_time: first.and_then(rfc3339),
         channels: devices.flat_map(|device| &device.channels).map(channel_view).collect(),
         branches: live.branches.iter().filter(|branch| branch.bank == bank.name).map(Into::into).collect(),

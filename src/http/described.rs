@@ -8,7 +8,7 @@ use axum::extract::{Path, State};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::banks;
+use super::banks::{self, BankFacts};
 use super::live::Live;
 use super::problem::Problem;
 use crate::battery::{Bank, RateSource};
@@ -38,26 +38,14 @@ pub struct FullView {
 /// A bank as described.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct DescriptionView {
-    /// Name in addresses.
-    name: String,
-    /// Name for people.
-    title: String,
-    /// Cell chemistry.
-    chemistry: &'static str,
-    /// Cells in series.
-    cells_in_series: u32,
-    /// Capacity at the rated hours and 25 °C, Ah.
-    rated_capacity_ah: f64,
-    /// Hours of the rating.
-    rated_hours: f64,
+    #[serde(flatten)]
+    facts: BankFacts,
     /// Capacities at other rates, the fastest first; empty where an exponent says them.
     rates: Vec<RateView>,
     /// Peukert exponent; `null` where rates say it.
     peukert_exponent: Option<f64>,
     /// Whether nothing was said of how the bank takes to rates, so that the exponent is the chemistry's usual one.
     rates_assumed: bool,
-    /// State of charge that is to be kept.
-    reserve: f64,
     /// How it is reckoned: `filter` or `counter`.
     method: &'static str,
     /// 1 σ of the current sensor's gain, ratio.
@@ -91,16 +79,10 @@ fn view(bank: &Bank, method: &'static str) -> DescriptionView {
     };
     let full = &bank.full;
     DescriptionView {
-        name: bank.name.clone(),
-        title: bank.title.clone(),
-        chemistry: bank.chemistry.word(),
-        cells_in_series: bank.cells_in_series,
-        rated_capacity_ah: bank.rated_capacity_ah,
-        rated_hours: bank.rated_hours,
+        facts: bank.into(),
         rates,
         peukert_exponent,
         rates_assumed: bank.takes_rates_of_preset(),
-        reserve: bank.reserve,
         method,
         sensor_gain_error: bank.sensor.gain,
         sensor_offset_a: bank.sensor.offset_a,

@@ -1,4 +1,4 @@
-//! What if another current flowed: where the charge would go, and when it would meet reserve, empty or full.
+//! Where the charge goes at a current, and when it meets reserve, empty or full: at the present one, or at one that is asked for.
 
 use std::sync::Arc;
 
@@ -11,9 +11,8 @@ use super::banks;
 use super::deliverable::DeliverableView;
 use super::live::Live;
 use super::problem::Problem;
-use super::view::{AheadView, spans};
 use crate::battery::Bank;
-use crate::reckoning::{Reckoned, ahead, outlook};
+use crate::reckoning::{AheadPoint, Outlook, Reckoned, Span, ahead, outlook};
 
 /// At which current.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -24,12 +23,22 @@ pub struct OutlookRequest {
     current_a: Option<String>,
 }
 
-/// The outlook at a current, from the present charge and temperature. Fields that mean the same are named as in the
-/// bank's `now`.
+/// A point of the picture ahead.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AheadView {
+    /// Seconds from now.
+    t_s: f64,
+    /// Likely state of charge.
+    soc: f64,
+    /// Lower edge of the 95 % band.
+    soc_low: f64,
+    /// Upper edge.
+    soc_high: f64,
+}
+
+/// What follows if a current goes on, from the present charge and temperature.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct OutlookView {
-    /// As asked, A.
-    current_a: f64,
     /// Seconds until empty; `null` unless it discharges.
     endurance_s: Option<f64>,
     /// Lower edge.
@@ -55,11 +64,10 @@ pub struct OutlookView {
 }
 
 impl OutlookView {
-    fn new(bank: &Bank, present: &Reckoned, current_a: f64) -> OutlookView {
-        let state = Reckoned { mean_current_a: Some(current_a), ..*present };
-        let (empty, reserve, full) = spans(outlook(bank, &state));
+    /// The outlook at the mean current of a state.
+    pub(super) fn new(bank: &Bank, state: &Reckoned) -> OutlookView {
+        let (empty, reserve, full) = spans(outlook(bank, state));
         OutlookView {
-            current_a,
             endurance_s: empty.map(|s| s.likely_s),
             endurance_low_s: empty.map(|s| s.low_s),
             endurance_high_s: empty.map(|s| s.high_s),
@@ -69,23 +77,48 @@ impl OutlookView {
             full_s: full.map(|s| s.likely_s),
             full_low_s: full.map(|s| s.low_s),
             full_high_s: full.map(|s| s.high_s),
-            deliverable: DeliverableView::new(bank, &state),
-            ahead: ahead(bank, &state).iter().map(AheadView::from).collect(),
+            deliverable: DeliverableView::new(bank, state),
+            ahead: ahead(bank, state).iter().map(AheadView::from).collect(),
         }
     }
 }
 
+impl From<&AheadPoint> for AheadView {
+    fn from(point: &AheadPoint) -> AheadView {
+        AheadView { t_s: point.t_s, soc: point.soc, soc_low: point.band.low, soc_high: point.band.high }
+    }
+}
+
+/// (until empty, until the reserve, until full), as far as they mean anything.
+fn spans(outlook: Outlook) -> (Option<Span>, Option<Span>, Option<Span>) {
+    match outlook {
+        Outlook::Rest => (None, None, None),
+        Outlook::Falling(lasts) => (Some(lasts.empty), Some(lasts.reserve), None),
+        Outlook::Rising(full) => (None, None, Some(full)),
+    }
+}
+
+/// The outlook at a current that was asked for.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct WhatIfView {
+    /// As asked, A.
+    current_a: f64,
+    #[serde(flatten)]
+    outlook: OutlookView,
+}
+
 /// Where the charge would go at a chosen current.
-#[utoipa::path(get, path = "/api/v1/banks/{name}/outlook", params(("name" = String, Path, description = "Name of the bank"), OutlookRequest), responses((status = 200, body = OutlookView), (status = 400, body = Problem, content_type = "application/problem+json"), (status = 404, body = Problem, content_type = "application/problem+json")))]
+#[utoipa::path(get, path = "/api/v1/banks/{name}/outlook", params(("name" = String, Path, description = "Name of the bank"), OutlookRequest), responses((status = 200, body = WhatIfView), (status = 400, body = Problem, content_type = "application/problem+json"), (status = 404, body = Problem, content_type = "application/problem+json")))]
 pub async fn at(
     State(live): State<Arc<Live>>,
     Path(name): Path<String>,
     Query(request): Query<OutlookRequest>,
-) -> Result<Json<OutlookView>, Problem> {
+) -> Result<Json<WhatIfView>, Problem> {
     let index = banks::find(&live, &name)?;
     let bank = &live.banks[index];
     let current_a = checked(bank, request.current_a.as_deref())?;
-    Ok(Json(OutlookView::new(bank, &live.latest(index).reckoned, current_a)))
+    let state = Reckoned { mean_current_a: Some(current_a), ..live.latest(index).reckoned };
+    Ok(Json(WhatIfView { current_a, outlook: OutlookView::new(bank, &state) }))
 }
 
 fn checked(bank: &Bank, given: Option<&str>) -> Result<f64, Problem> {

@@ -33,8 +33,7 @@ pub async fn live(State(live): State<Arc<Live>>) -> Sse<impl Stream<Item = Resul
         Some((Ok(event), (audience, stop)))
     });
     // A stream is asked again after its end, by what sends it.
-    Sse::new(stream::iter(first).chain(rest).fuse())
-        .keep_alive(KeepAlive::new().interval(KEEP_ALIVE))
+    Sse::new(stream::iter(first).chain(rest).fuse()).keep_alive(KeepAlive::new().interval(KEEP_ALIVE))
 }
 
 /// The next message; a client that lagged behind goes on with the oldest that is left.

@@ -5,12 +5,11 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::deliverable::DeliverableView;
 use super::learned::{LearnedView, learned_views};
 use super::live::{Live, LiveBank};
+use super::outlook::OutlookView;
 use crate::link::PortState;
 use crate::quantity::Channel;
-use crate::reckoning::{AheadPoint, Outlook, Span, ahead, outlook};
 use crate::review::rfc3339;
 use crate::store::StoredEvent;
 
@@ -36,19 +35,6 @@ pub struct DeviceView {
     reason: Option<String>,
     /// Seconds since the last sample.
     quiet_s: Option<f64>,
-}
-
-/// A point of the picture ahead.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct AheadView {
-    /// Seconds from now.
-    t_s: f64,
-    /// Likely state of charge.
-    soc: f64,
-    /// Lower edge of the 95 % band.
-    soc_low: f64,
-    /// Upper edge.
-    soc_high: f64,
 }
 
 /// A bank now. Values are `null` where nothing is known.
@@ -96,26 +82,9 @@ pub struct NowView {
     mean_current_a: Option<f64>,
     /// State of charge that is to be kept.
     reserve: f64,
-    /// Seconds until empty at the recent mean load; `null` when not discharging.
-    endurance_s: Option<f64>,
-    /// Lower edge.
-    endurance_low_s: Option<f64>,
-    /// Upper edge.
-    endurance_high_s: Option<f64>,
-    /// Seconds until the reserve, 0 below it; `null` when not discharging.
-    reserve_s: Option<f64>,
-    /// Lower edge.
-    reserve_low_s: Option<f64>,
-    /// Upper edge.
-    reserve_high_s: Option<f64>,
-    /// Seconds until full; `null` when not charging.
-    full_s: Option<f64>,
-    /// Lower edge.
-    full_low_s: Option<f64>,
-    /// Upper edge.
-    full_high_s: Option<f64>,
-    /// Charge that comes out at the present load.
-    deliverable: DeliverableView,
+    /// What follows from the recent mean current.
+    #[serde(flatten)]
+    outlook: OutlookView,
     /// What was learned of bank and sensor; `null` for a method that learns nothing.
     learned: Option<Vec<LearnedView>>,
     /// What corrected the reckoning last.
@@ -124,8 +93,6 @@ pub struct NowView {
     start_known: bool,
     /// Method of the reckoning.
     method: &'static str,
-    /// Where the charge goes if the recent mean current goes on.
-    ahead: Vec<AheadView>,
 }
 
 impl NowView {
@@ -139,7 +106,6 @@ impl NowView {
         let (voltage_v, current_a) = (value(Channel::VOLTAGE), value(Channel::CURRENT));
         let main = [Channel::VOLTAGE, Channel::CURRENT, Channel::TEMPERATURE];
         let further = by_name.iter().filter(|(name, _)| !main.contains(name));
-        let (empty, reserve, full) = spans(outlook(bank, reckoned));
         let reading = state.reading.as_ref();
         let since = state.learned_since.map(|since| since.map(|when| live.time.utc_of(when)));
         NowView {
@@ -164,16 +130,7 @@ impl NowView {
             drawn_since_full_ah: reckoned.drawn_since_full_ah,
             mean_current_a: reckoned.mean_current_a,
             reserve: bank.reserve,
-            endurance_s: empty.map(|s| s.likely_s),
-            endurance_low_s: empty.map(|s| s.low_s),
-            endurance_high_s: empty.map(|s| s.high_s),
-            reserve_s: reserve.map(|s| s.likely_s),
-            reserve_low_s: reserve.map(|s| s.low_s),
-            reserve_high_s: reserve.map(|s| s.high_s),
-            full_s: full.map(|s| s.likely_s),
-            full_low_s: full.map(|s| s.low_s),
-            full_high_s: full.map(|s| s.high_s),
-            deliverable: DeliverableView::new(bank, reckoned),
+            outlook: OutlookView::new(bank, reckoned),
             learned: reckoned.learned.map(|learned| learned_views(&learned, since)),
             last_fix: state.last_fix.as_ref().map(|(kind, when, text)| FixView {
                 kind: kind.word(),
@@ -182,7 +139,6 @@ impl NowView {
             }),
             start_known: reckoned.start_known,
             method: state.method.word(),
-            ahead: ahead(bank, reckoned).iter().map(AheadView::from).collect(),
         }
     }
 }
@@ -194,21 +150,6 @@ fn channels_by_name<'a>(channels: &'a [Channel], state: &LiveBank) -> Vec<(&'a s
         .enumerate()
         .map(|(i, channel)| (channel.name(), values.and_then(|v| v.get(i).copied().flatten())))
         .collect()
-}
-
-impl From<&AheadPoint> for AheadView {
-    fn from(point: &AheadPoint) -> AheadView {
-        AheadView { t_s: point.t_s, soc: point.soc, soc_low: point.band.low, soc_high: point.band.high }
-    }
-}
-
-/// (until empty, until the reserve, until full), as far as they mean anything.
-pub(super) fn spans(outlook: Outlook) -> (Option<Span>, Option<Span>, Option<Span>) {
-    match outlook {
-        Outlook::Rest => (None, None, None),
-        Outlook::Falling(lasts) => (Some(lasts.empty), Some(lasts.reserve), None),
-        Outlook::Rising(full) => (None, None, Some(full)),
-    }
 }
 
 impl DeviceView {

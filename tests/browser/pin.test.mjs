@@ -36,7 +36,7 @@ const field = (page) => page.locator(".question input[type=password]");
 const told = (page, pattern) => page.waitForFunction((wanted) => new RegExp(wanted).test([...document.querySelectorAll(".outcome")].map((each) => each.textContent).join()), pattern.source);
 
 async function opened(size, palette) {
-  const opening = await harness.open(browser, "/", size, palette);
+  const opening = await harness.open(browser, "/setup", size, palette);
   await opening.page.locator(".orders button").first().waitFor();
   return opening;
 }
@@ -64,7 +64,7 @@ test("an_order_asks_for_the_pin_in_place_and_the_next_one_does_not", async () =>
   assert.equal(await page.locator(".question").isVisible(), false);
   await page.locator(".orders button", { hasText: "set the sensor" }).click();
   await page.click("text=Set the zero");
-  await told(page, /its zero now/);
+  await told(page, /zero of the current sensor/);
   assert.deepEqual(faults.filter((fault) => !expected(fault)), []);
   await page.reload();
   await page.locator(".orders button").first().waitFor();
@@ -107,7 +107,7 @@ test("name_and_note_of_a_passage_ask_for_it_too", async () => {
   await close();
 });
 
-for (const size of [390, 1280]) {
+for (const size of [390, 1440]) {
   for (const palette of ["day", "dusk", "night"]) {
     test(`the_question_for_the_pin_reads_at_${size}_by_${palette}`, async () => {
       const { page, close } = await opened(harness.SIZES.find(({ width }) => width === size), palette);
