@@ -106,7 +106,7 @@ test("a_young_bank_is_told_plainly_not_enough_yet", async () => {
   assert.match(await page.locator(".sure").innerText(), /Not enough yet/);
   assert.equal(await page.locator(".fade").isVisible(), false);
   assert.match(await page.locator(".capacity").innerText(), /No capacity finding yet/);
-  assert.match(await page.locator(".stress").innerText(), /Believe neither yet/);
+  assert.match(await page.locator(".stress").innerText(), /Neither the measured fade nor the stress sum/);
   assert.match(await page.locator(".notes").innerText(), /were not recorded/);
   await sound(page, "day", faults);
   await close();
