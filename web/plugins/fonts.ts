@@ -16,7 +16,7 @@ export const CHARACTERS = `${span(0x20, 0x7e)}${span(0xa0, 0xff)}ŒœŸẞ–—
 /** Kerning and the figures of one width. */
 const FEATURES = ["kern", "tnum"];
 
-const WEIGHTS = [400, 500, 600];
+const WEIGHTS = [400, 600];
 const from = (weight: number): URL =>
   new URL(`../node_modules/@fontsource/barlow-semi-condensed/files/barlow-semi-condensed-latin-${weight}-normal.woff2`, import.meta.url);
 /** Made things stay out of `src/`, so that making them is no reason to build anew. */
