@@ -107,7 +107,7 @@ test("language_unit_and_clock_are_chosen_and_kept_on_the_device", async () => {
   await page.click(".choice label:has(input[value=F])");
   await page.waitForFunction(() => /°F/.test(document.querySelector(".device")?.innerText ?? ""));
   await page.click(".choice label:has(input[value='12'])");
-  await page.waitForFunction(() => /\d [ap]m/i.test(document.querySelector(".bar .time")?.textContent ?? ""));
+  await page.waitForFunction(() => /\d\s[ap]m/i.test(document.querySelector(".bar .time")?.textContent ?? ""));
   await page.click(".choice label:has(input[value=de])");
   await page.waitForFunction(() => document.documentElement.lang === "de" && /Einrichtung/.test(document.querySelector(".bar")?.textContent ?? ""));
   await page.goto(`${base}/`);

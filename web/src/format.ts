@@ -101,6 +101,9 @@ export function channel(value: number, unit: string): Quantity {
   }
 }
 
+/** A channel's value as a device gives it, in the reader's unit. */
+export const reading = (value: number, unit: string): Quantity => (unit === "°C" ? temperature(value) : channel(value, unit));
+
 /** Least and greatest of a channel with the unit and decimals of the greater size: "−0.47 to 1.50 kW". */
 export function span(low: number, high: number, unit: string): { low: string; high: Quantity } {
   const greater = channel(Math.abs(low) > Math.abs(high) ? low : high, unit);

@@ -1,7 +1,7 @@
 /** The devices: how each fares, what it says now, and what was wrong with its lines. */
 import type { Bank, Device } from "../api";
 import { el, setText } from "../dom";
-import { channel, joined, NONE, number } from "../format";
+import { joined, NONE, number, reading } from "../format";
 import { channelTitle } from "../history/panels";
 import { duration } from "../range";
 import { factList, type Fact } from "../tables";
@@ -90,7 +90,7 @@ class OneDevice {
     device.channels.forEach((each, i) => {
       // A silent device has no values of now.
       const fresh = device.state === "live" && each.value !== null;
-      setText(this.values[i]!, fresh ? joined(channel(each.value!, each.unit)) : NONE);
+      setText(this.values[i]!, fresh ? joined(reading(each.value!, each.unit)) : NONE);
       const count = each.unreadable + each.out_of_range;
       setText(this.refused[i]!, count > 0 ? number(count, 0) : "");
     });
