@@ -40,10 +40,33 @@ for (const size of SIZES) {
   });
 }
 
-test("english_readers_fetch_no_german", async () => {
+for (const language of ["en", "de"]) {
+  test(`a_reader_of_${language}_fetches_its_words_alone_and_beside_the_program`, async () => {
+    const { page, close } = await open(browser, "/", SIZES[2], "day");
+    await page.evaluate((chosen) => localStorage.setItem("taffrail.language", chosen), language);
+    const fetched = [];
+    page.on("request", (request) => fetched.push(...(/\/(en|de)-[^/]*\.js$/.exec(request.url())?.slice(1) ?? [])));
+    let release;
+    const held = new Promise((resume) => (release = resume));
+    await page.route(/\/index-[^/]*\.js$/, async (route) => {
+      await held;
+      await route.continue();
+    });
+    await Promise.all([page.waitForRequest(/\/(en|de)-[^/]*\.js$/), page.reload({ waitUntil: "commit" })]);
+    release();
+    await page.waitForSelector(".say:not(:empty)");
+    assert.deepEqual(fetched, [language]);
+    await close();
+  });
+}
+
+test("where_german_cannot_be_fetched_the_page_is_in_english", async () => {
   const { page, close } = await open(browser, "/", SIZES[2], "day");
-  await page.waitForSelector(".say");
-  const fetched = await page.evaluate(() => performance.getEntriesByType("resource").map((each) => new URL(each.name).pathname));
-  assert.deepEqual(fetched.filter((path) => /\/de-[^/]*\.js$/.test(path)), []);
+  await page.evaluate(() => localStorage.setItem("taffrail.language", "de"));
+  await page.route(/\/de-[^/]*\.js$/, (route) => route.abort());
+  await page.reload();
+  await page.waitForSelector(".say:not(:empty)");
+  assert.equal(await page.getAttribute("html", "lang"), "en");
+  assert.match(await page.locator("nav.pages").innerText(), /History/);
   await close();
 });

@@ -1,5 +1,6 @@
-// Runs before the first paint so that no page ever flashes white in the dark.
-// The same rule stands in src/palette.ts, which takes over once the page runs; test/palette-rule.test.ts holds the two together.
+// Runs before the first paint so that no page ever flashes white in the dark, and asks for the words of the reader's language.
+// The same rules stand in src/palette.ts, which takes over once the page runs, and in src/settings.ts; test/palette-rule.test.ts
+// and test/language-rule.test.ts hold them together.
 (function () {
   var PAPER = { day: "#fbfaf6", dusk: "#1a2329", night: "#000000" };
   var USUAL = { dawn: "06:00", day: "07:00", dusk: "19:00", night: "21:00" };
@@ -11,6 +12,23 @@
       // Storage refused (private window): follow the system.
       return null;
     }
+  }
+
+  // The build (plugins/words.ts) notes on this script where each language's words are; `npm run dev` does not.
+  function askForWords(addresses) {
+    function known(tag) {
+      return Object.keys(addresses).indexOf(tag) >= 0;
+    }
+    var wished = (navigator.languages || [navigator.language]).map(function (tag) {
+      return tag.slice(0, 2).toLowerCase();
+    });
+    var language = [kept("language")].concat(wished).filter(known)[0] || "en";
+    if (!known(language)) return;
+    // The program would ask for them only once all of it is here: a way to the daemon and back later.
+    var link = document.createElement("link");
+    link.rel = "modulepreload";
+    link.href = addresses[language];
+    document.head.append(link);
   }
 
   function times() {
@@ -48,6 +66,7 @@
     return (begun.length ? begun : starts).pop().palette;
   }
 
+  askForWords(document.currentScript.dataset);
   var chosen = kept("palette");
   var shown = PAPER[chosen] ? chosen : chosen === "clock" ? byTime() : matchMedia("(prefers-color-scheme: dark)").matches ? "dusk" : "day";
   document.documentElement.dataset.palette = shown;

@@ -6,9 +6,8 @@ import { Live, setsClock } from "./live";
 import { fetchAhead, fetchPage, mountOf, type Mount } from "./pages";
 import { followLight, keepZone } from "./palette";
 import { address, read, type Page } from "./route";
-import { language } from "./settings";
 import { Shell } from "./shell";
-import { words } from "./words";
+import { tongue, words } from "./words";
 
 /** What a page is given: the boat, the bank in front, the live values, and the way to another address. */
 export interface Context {
@@ -130,7 +129,7 @@ function mountLater(main: HTMLElement, { live }: Context): () => void {
   return live.onChange(() => live.link === "up" && performance.now() > 10_000 && location.reload());
 }
 
-document.documentElement.lang = language;
+document.documentElement.lang = tongue;
 followLight();
 // Asked for at once, so that program and boat come side by side; where it fails, it is asked for again when it is put up.
 void fetchPage(read(new URL(location.href)).page).catch(() => undefined);

@@ -29,7 +29,7 @@ export function keep(name: string, value: string): void {
 const wished = (): readonly string[] => (typeof navigator === "undefined" ? [] : (navigator.languages ?? [navigator.language]));
 const isLanguage = (tag: string | null | undefined): tag is Language => LANGUAGES.some((each) => each === tag);
 
-/** The chosen language, else the first of the browser's that there are words in, else English. */
+/** The chosen language, else the first of the browser's that there are words in, else English. `public/palette.js` goes by the same rule. */
 export const language: Language = ((): Language => {
   const chosen = stored("language");
   if (isLanguage(chosen)) return chosen;

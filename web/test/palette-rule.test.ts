@@ -18,9 +18,11 @@ beforeEach(() => {
   metas.clear();
   root.dataset = {};
   vi.stubGlobal("localStorage", { getItem: (key: string) => kept.get(key) ?? null, setItem: (key: string, value: string) => kept.set(key, value), removeItem: (key: string) => kept.delete(key) });
+  vi.stubGlobal("navigator", { languages: ["en-GB"] });
   vi.stubGlobal("matchMedia", () => ({ get matches() { return systemIsDark; }, addEventListener: () => undefined }));
   vi.stubGlobal("document", {
     documentElement: root,
+    currentScript: { dataset: {} },
     addEventListener: () => undefined,
     querySelector(selector: string) {
       if (!metas.has(selector)) metas.set(selector, { content: "" });
