@@ -37,8 +37,9 @@ export class WhatIf {
       remember(bank, Number.parseFloat(this.input.value));
       this.choose({ amperes: Number.parseFloat(this.input.value) });
     };
-    this.input.addEventListener("input", typed);
-    this.input.addEventListener("focus", typed);
+    // Not with the focus alone: whoever tabs through the page has asked for nothing.
+    for (const name of ["input", "click"]) this.input.addEventListener(name, typed);
+    this.input.addEventListener("keydown", (event) => event.key === "Enter" && typed());
     this.node.addEventListener("keydown", (event) => event.key === "Escape" && this.choose(null));
     this.node.append(
       el("span", { class: "name", "aria-hidden": "true" }, w.name),
