@@ -117,9 +117,6 @@ export const de = {
     ahead: "voraus",
   },
   ledger: {
-    section: "Bilanz",
-    energy: "Letzte 24 Stunden",
-    energyOf: (covered: string) => `Letzte 24 Stunden, davon ${covered} aufgezeichnet`,
     in: "Geladen",
     out: "Entnommen",
     aboard: "Außerdem an Bord",
@@ -140,7 +137,6 @@ export const de = {
     comesOut: "kommt heraus",
     mean: (current: string) => `${current}, Mittel der letzten Zeit`,
     rest: "keine",
-    chosen: "Eine Last in Ampere",
     isBelow: "darunter",
     nothing: "nichts",
     now: "sofort",
@@ -149,12 +145,9 @@ export const de = {
     fix: "Letzter Fix",
     fixKind: (kind: FixKind) => fixes[kind],
     noFix: "noch keiner",
-    failed: "Eine Last über 0, in Ampere.",
   },
   learned: {
-    name: "Im Betrieb gelernt",
     counter: "Das Zählen lernt nichts über Bank und Sensor: Es rechnet mit den Nennwerten.",
-    notYet: "Noch nichts.",
     quantity: {
       capacity_ah: "Kapazität",
       charge_efficiency: "Ladewirkungsgrad",

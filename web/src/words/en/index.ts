@@ -112,9 +112,6 @@ export const en = {
     ahead: "ahead",
   },
   ledger: {
-    section: "Ledger",
-    energy: "Last 24 hours",
-    energyOf: (covered: string) => `Last 24 hours, of which ${covered} recorded`,
     in: "In",
     out: "Out",
     aboard: "Also aboard",
@@ -135,7 +132,6 @@ export const en = {
     comesOut: "comes out",
     mean: (current: string) => `${current}, the recent mean`,
     rest: "no load",
-    chosen: "A load in amperes",
     isBelow: "below it",
     nothing: "nothing",
     now: "none",
@@ -144,12 +140,9 @@ export const en = {
     fix: "Last fix",
     fixKind: (kind: FixKind) => fixes[kind],
     noFix: "none yet",
-    failed: "A load greater than 0, in amperes.",
   },
   learned: {
-    name: "Learned from use",
     counter: "Counting learns nothing of bank and sensor: it goes by their ratings.",
-    notYet: "Nothing yet.",
     quantity: {
       capacity_ah: "Capacity",
       charge_efficiency: "Kept of what is charged",
