@@ -107,7 +107,7 @@ test("a_young_bank_is_told_plainly_not_enough_yet", async () => {
   assert.equal(await page.locator(".fade").isVisible(), false);
   assert.match(await page.locator(".capacity").innerText(), /No capacity finding yet/);
   assert.match(await page.locator(".stress").innerText(), /Neither the measured fade nor the stress sum/);
-  assert.match(await page.locator(".notes").innerText(), /were not recorded/);
+  assert.match(await page.locator(".notes").innerText(), /was not believed/);
   await sound(page, "day", faults);
   await close();
 });
