@@ -67,8 +67,8 @@ export function mountNow(main: HTMLElement, { boat, bank, live, go }: Context): 
     say,
     clock.node,
     el("section", { class: "pic", "aria-label": words.picture.section }, picture.node, steps, supposed),
-    panel.node,
     whatIf.node,
+    panel.node,
     el("div", { class: "ledger" }, ledger.node, others.length > 0 && aboard.node, lasts.node, notices.node),
     care(),
   );
