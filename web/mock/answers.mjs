@@ -242,9 +242,10 @@ export class Boat {
     return {
       status: "ok",
       version: "0.0.0-mock",
+      licence: "MIT OR Apache-2.0",
       uptime_s,
-      clock: { trusted: this.scenario !== "untrusted" },
-      store: { status: "ok", bytes: 1_234_567 },
+      clock: this.scenario === "untrusted" ? { trusted: false, trust: "untrusted" } : { trusted: true, trust: "synchronised" },
+      store: { status: "ok", trouble: null, bytes: 1_234_567, waiting: 7, longest_wait_s: 9.1, thinned: 0, lost: 0 },
       devices: Object.entries(banks).map(([bank, { device }]) => ({ name: device, bank, state: "live", quiet_s: 0.4, samples: 1_800_000, bad_lines: 3, refused: 0, reopened: 1 })),
     };
   }
