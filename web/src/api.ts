@@ -250,19 +250,12 @@ export interface Device {
 }
 
 /** A bank as its configuration describes it, with what was left to the preset filled in. */
-export interface Description {
-  name: string;
-  title: string;
-  chemistry: string;
-  cells_in_series: number;
-  rated_capacity_ah: number;
-  rated_hours: number;
+export interface Description extends Pick<Bank, "name" | "title" | "chemistry" | "cells_in_series" | "rated_capacity_ah" | "rated_hours" | "reserve"> {
   /** Fastest first; empty where an exponent says them. */
   rates: { hours: number; capacity_ah: number }[];
   peukert_exponent: number | null;
   /** Nothing was said of rates: the exponent is the chemistry's usual one. */
   rates_assumed: boolean;
-  reserve: number;
   method: string;
   /** 1 σ each. */
   sensor_gain_error: number;
@@ -336,7 +329,8 @@ export const files = { backup: "/api/v1/backup", configuration: "/api/v1/configu
 
 export const bankPath = (bank: string): string => `/api/v1/banks/${encodeURIComponent(bank)}`;
 
-const utc = (ms: number): string => new Date(ms).toISOString();
+/** A moment as the API takes it. */
+export const utc = (ms: number): string => new Date(ms).toISOString();
 
 /** Where a span of the record is served as a file: every sample, or a row for each local day. */
 export const exportPath = (bank: string, from_ms: number, to_ms: number, what: "samples" | "summary", format: "csv" | "parquet"): string =>

@@ -1,5 +1,5 @@
 /** Passages, ledger and health record, as the API tells them. Times are RFC 3339 UTC, ratios 0..1, bands 95 %; null where unknown. */
-import { bankPath, get, send } from "./api";
+import { bankPath, get, send, utc } from "./api";
 
 export interface Banded {
   value: number;
@@ -250,13 +250,15 @@ export interface HealthRecord {
   ventilation: { air_m3_h: number; area_cm2: number; text: string } | null;
 }
 
+/** Whether more is missing than the sensors' errors explain. */
+export const unexplained = (unaccounted: Banded): boolean => unaccounted.low > 0 || unaccounted.high < 0;
+
 /** What came of a change, for people; the passage that it made or left. */
 export interface Done {
   id: number;
   text: string;
 }
 
-const utc = (ms: number): string => new Date(ms).toISOString();
 const passages = (bank: string): string => `${bankPath(bank)}/passages`;
 
 /** Where the self-contained reports are served. */

@@ -1,9 +1,8 @@
 import { describe, expect, it } from "vitest";
 import type { Bank } from "../src/api";
 import { neighbours } from "../src/passages/edit";
-import { unexplained } from "../src/passages/ledger";
 import { extremes, facts, flow, lasted, lineOf, momentIn, sentence, spanOf, spanText, titleOf, type Reader } from "../src/passages/said";
-import type { Passage, Summary } from "../src/record";
+import { unexplained, type Passage, type Summary } from "../src/record";
 import { address, read } from "../src/route";
 
 const ZONE = "Europe/Lisbon";

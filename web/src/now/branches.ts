@@ -2,7 +2,7 @@
 import { el, setText } from "../dom";
 import { charge, energy, joined, number } from "../format";
 import { duration } from "../range";
-import type { Ledger } from "../record";
+import { unexplained, type Ledger } from "../record";
 import { words } from "../words";
 
 export const SPANS = { hour: 3600, day: 86_400 } as const;
@@ -66,8 +66,7 @@ function unaccounted({ unaccounted_ah: band }: Ledger): Row[] {
   const half = (band.high - band.low) / 2;
   const decimals = Math.max(Math.abs(band.value), half) < 10 ? 1 : 0;
   const text = joined({ value: `${number(band.value, decimals, true)} ±${number(half, decimals)}`, unit: "Ah" });
-  const sure = band.low > 0 || band.high < 0;
-  return [{ key: "unaccounted", name: words.branches.unaccounted, kind: "unaccounted", ah: Math.abs(band.value), text, more: sure ? words.branches.sure : "" }];
+  return [{ key: "unaccounted", name: words.branches.unaccounted, kind: "unaccounted", ah: Math.abs(band.value), text, more: unexplained(band) ? words.branches.sure : "" }];
 }
 
 export class BranchLedger {

@@ -1,6 +1,6 @@
 /** The ledger of a span: what each branch gave and took. Rows are pure; the section is drawn from them. */
 import { charge, joined, number } from "../format";
-import type { Banded, Ledger, LedgerBranch } from "../record";
+import { unexplained, type Banded, type Ledger, type LedgerBranch } from "../record";
 import { el } from "../dom";
 import { spoken } from "../spoken";
 import { table, value, type Content, type Row } from "../tables";
@@ -15,9 +15,6 @@ function band({ value: middle, low, high }: Banded, more: string): Content[] {
   const range = words.learned.band(number(low, decimals), number(high, decimals));
   return value(joined(charge(middle)), more ? `${range}, ${more}` : range);
 }
-
-/** More is missing than the sensors' errors explain. */
-export const unexplained = (unaccounted: Banded): boolean => unaccounted.low > 0 || unaccounted.high < 0;
 
 export function rows(ledger: Ledger): Row[] {
   const w = words.passages.ledger;

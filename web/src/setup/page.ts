@@ -46,12 +46,16 @@ export function mountSetup(main: HTMLElement, { boat, bank, live }: Context): ()
     if (!described.node.isConnected) left.append(described.node);
     showNow();
   };
+  /** What the configuration says stays as it is while the daemon runs. */
+  let description: Description | null = null;
   // The sections come all at once, with what they hold, so that none moves another.
   const arrive = (): void => void (page.isConnected || main.append(page));
   const kept = every(
     EVERY_MS,
     async (signal) => {
-      show(await Promise.all([api.description(bank.name, signal), api.devices(signal), api.daemon(signal)]));
+      const all = await Promise.all([description ?? api.description(bank.name, signal), api.devices(signal), api.daemon(signal)]);
+      description = all[0];
+      show(all);
       arrive();
     },
     (why) => {
